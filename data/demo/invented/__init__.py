@@ -1,0 +1,1 @@
+"""The pieces of the invented orchard: what stands there, its weather, its fruit, its log."""

@@ -1,0 +1,1 @@
+"""Bloom and ripening: models, pooling across trees, predictive dates, scores. Pure calculation."""

@@ -1,0 +1,1 @@
+"""The only place with the database and with files: schema, migrations, reading, writing."""

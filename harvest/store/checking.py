@@ -1,0 +1,209 @@
+"""Checks of records against what the orchard already knows, before they go in.
+
+Each rule looks at whole columns; a row is refused for the first rule it breaks, and the rest of
+the file goes on. Warnings keep the row and say what looks odd.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import Connection
+
+from harvest.errors import UnknownNameError
+from harvest.records import KINDS, fields
+from harvest.store.parsing import Parsed, Refusal
+from harvest.store.reading import read_kind
+from harvest.store.reference import resolve_cultivar, resolve_species
+
+
+@dataclass
+class Findings:
+    """Rows still good (with the ids of what they hang on), those refused, and warnings."""
+
+    rows: pd.DataFrame
+    refused: list[Refusal] = field(default_factory=list)
+    warnings: list[Refusal] = field(default_factory=list)
+    repeated: int = 0
+
+    def refuse(self, where: pd.Series, column: str, reason: str, todo: str = "") -> None:
+        """Take the rows in which `where` holds out of the good ones."""
+        if where.any():
+            self.refused += [
+                Refusal(int(line), column, _shown(value), reason, todo)
+                for line, value in self.rows.loc[where, column].items()
+            ]
+            self.rows = self.rows[~where]
+
+
+def key_of(kind: str, rows: pd.DataFrame) -> pd.MultiIndex:
+    """What names a record, folded for comparison: no case in names, a blank for what is missing."""
+    parts = []
+    for name in KINDS[kind].key:
+        column = rows[name]
+        if name in ("tree", "site", "product", "event", "action"):
+            column = column.astype(object).where(column.notna(), "").astype(str).str.casefold()
+        elif name == "time_of_day":
+            column = column.astype(str)
+        elif name in ("pass_number", "bbch"):
+            column = column.fillna(-1.0)
+        parts.append(column)
+    return pd.MultiIndex.from_arrays(parts)
+
+
+def check_rows(connection: Connection, kind: str, parsed: Parsed, today: date) -> Findings:
+    """Run every rule that bears on this kind of record."""
+    found = Findings(parsed.values.copy())
+    _owners(connection, kind, found)
+    if kind == "trees":
+        _trees(found, today)
+    if kind == "weather":
+        _weather(found)
+    if "date" in found.rows.columns:
+        _dates(found, today)
+        if "tree" in KINDS[kind].owner:
+            _tree_life(connection, found)
+    if kind == "picks":
+        rows = found.rows
+        found.refuse(
+            rows["graded_out_kg"] > rows["weight_kg"],
+            "graded_out_kg",
+            "more was graded out than was picked",
+        )
+    _repeats(kind, found)
+    return found
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, pd.Timestamp):
+        return str(value.date())
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _owners(connection: Connection, kind: str, found: Findings) -> None:
+    """Find the tree or site each row names."""
+    owner = KINDS[kind].owner
+    if len(owner) > 1:
+        both = found.rows["tree"].notna() & found.rows["site"].notna()
+        found.refuse(both, "site", "a tree and a site are given", "Fill one and leave one blank.")
+        neither = found.rows["tree"].isna() & found.rows["site"].isna()
+        found.refuse(neither, "tree", "no tree and no site is given", "Fill one of the two.")
+    for name in owner:
+        known = read_kind(connection, f"{name}s", with_id=True)
+        ids = pd.Series(known["id"].to_numpy(), index=known[name].str.casefold())
+        given = found.rows[name]
+        match = given.str.casefold().map(ids) if len(given) else given.astype(float)
+        unknown = given.notna() & match.isna()
+        for text in given[unknown].unique():
+            reason = UnknownNameError(name, str(text), known[name])
+            found.refuse(
+                (found.rows[name] == text), name, f"no {name} of this name is on record",
+                reason.todo,
+            )  # fmt: skip
+        found.rows = found.rows.assign(**{f"{name}_id": match.reindex(found.rows.index)})
+
+
+def _trees(found: Findings, today: date) -> None:
+    """Species must be known; planting and removal must make sense; known cultivars are respelt."""
+    for text in found.rows["species"].unique():
+        same = found.rows["species"] == text
+        try:
+            species = resolve_species(str(text))
+        except UnknownNameError as error:
+            found.refuse(same, "species", "no species of this name is known here", error.todo)
+            continue
+        found.rows.loc[same, "species"] = species
+        for cultivar in found.rows.loc[same, "cultivar"].unique():
+            spelt = resolve_cultivar(species, str(cultivar))
+            if spelt is not None:
+                these = same & (found.rows["cultivar"] == cultivar)
+                found.rows.loc[these, "cultivar"] = spelt
+    _future(found, "planted", today)
+    rows = found.rows
+    found.refuse(rows["removed"] < rows["planted"], "removed", "removed before it was planted")
+
+
+def _weather(found: Findings) -> None:
+    rows = found.rows
+    found.refuse(
+        rows["tmin_c"] > rows["tmax_c"],
+        "tmin_c",
+        "the minimum is above the maximum",
+        "Check the two columns; were they swapped?",
+    )
+    rows = found.rows
+    found.refuse(
+        rows["tmin_c"].isna() & rows["tmax_c"].isna() & rows["precip_mm"].isna(),
+        "tmin_c",
+        "the day holds no value",
+        "Leave a missing day out.",
+    )
+
+
+def _future(found: Findings, column: str, today: date) -> None:
+    found.refuse(
+        found.rows[column] > np.datetime64(today, "s"),
+        column,
+        "the date lies in the future",
+        f"Today is {today}; record what has happened.",
+    )
+
+
+def _dates(found: Findings, today: date) -> None:
+    _future(found, "date", today)
+    found.refuse(
+        found.rows["date"] < np.datetime64("1700-01-01", "s"),
+        "date",
+        "the date lies before 1700",
+        "Check the year.",
+    )
+
+
+def _tree_life(connection: Connection, found: Findings) -> None:
+    """No record before planting; one after removal is kept, with a warning."""
+    trees = read_kind(connection, "trees")
+    key = trees["tree"].str.casefold()
+    given = found.rows["tree"].str.casefold()
+    planted = given.map(pd.Series(trees["planted"].to_numpy(), index=key))
+    removed = given.map(pd.Series(trees["removed"].to_numpy(), index=key))
+    found.refuse(
+        found.rows["date"] < planted,
+        "date",
+        "the date lies before the tree was planted",
+        "Check the date here, or the tree's planting date.",
+    )
+    late = found.rows["date"] > removed.reindex(found.rows.index)
+    found.warnings += [
+        Refusal(int(line), "date", _shown(day), "after the tree was removed")
+        for line, day in found.rows.loc[late, "date"].items()
+    ]
+
+
+def _repeats(kind: str, found: Findings) -> None:
+    """The same record twice in one file: taken once when alike, refused when it differs."""
+    rows = found.rows
+    if rows.empty:
+        return
+    key = key_of(kind, rows)
+    again = pd.Series(key.duplicated(), index=rows.index)
+    if not again.any():
+        return
+    columns = [f.name for f in fields(kind)]
+    alike = rows[columns].astype(str).duplicated() & again
+    todo = (
+        "If it was a second picking on that day, number the passes."
+        if kind == "picks"
+        else "Keep the row that is right."
+    )
+    found.warnings += [
+        Refusal(int(line), KINDS[kind].key[0], "", "the same row stands above; taken once", todo)
+        for line in rows.index[alike]
+    ]
+    found.repeated += int(alike.sum())
+    found.rows = rows[~alike]
+    found.refuse(
+        again[~alike], KINDS[kind].key[0], "the record stands above with other values", todo
+    )

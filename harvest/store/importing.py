@@ -1,0 +1,174 @@
+"""Taking a table of records into the orchard: all good rows in one transaction, the rest refused.
+
+A row is new, the same as on record, or changes a record with the same key. A blank cell never
+erases what is on record. Importing the same file twice changes nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import Connection, bindparam, insert, update
+
+from harvest.records import KINDS, fields
+from harvest.store.checking import Findings, check_rows, key_of
+from harvest.store.orchard import Orchard
+from harvest.store.parsing import Parsed, Refusal, parse
+from harvest.store.reading import read_kind
+from harvest.store.schema import TABLES
+from harvest.store.tablefile import read_table
+
+FILE_SOURCE = "file"
+
+
+@dataclass(frozen=True)
+class ImportReport:
+    """What became of a file's rows."""
+
+    kind: str
+    file: str
+    read: int
+    new: int
+    same: int
+    changed: int
+    refused: tuple[Refusal, ...]
+    warnings: tuple[Refusal, ...]
+    ignored_columns: tuple[str, ...]
+    encoding: str
+    dry_run: bool
+
+
+def import_file(
+    orchard: Orchard, kind: str, path: Path, *, today: date, dry_run: bool = False
+) -> ImportReport:
+    """Import one file of one kind of record.
+
+    Parameters
+    ----------
+    today : the last day a record may be dated; the caller's today, never taken from the clock.
+    dry_run : only say what would happen.
+
+    Raises FileFormatError when the file is no table of that kind, StoreError when the database
+    cannot be written; in both cases nothing has gone in.
+    """
+    table = read_table(path)
+    parsed = parse(kind, table)
+    with (orchard.reading if dry_run else orchard.writing)() as connection:
+        checked = check_rows(connection, kind, parsed, today)
+        plan = _plan(connection, kind, parsed, checked)
+        if not dry_run:
+            _insert(connection, kind, plan.new)
+            _update(connection, kind, plan.changed)
+    refused = sorted([*parsed.refused, *checked.refused], key=lambda r: (r.line, r.column))
+    return ImportReport(
+        kind=kind,
+        file=table.name,
+        read=len(table.cells),
+        new=len(plan.new),
+        same=plan.same + checked.repeated,
+        changed=len(plan.changed),
+        refused=tuple(refused),
+        warnings=tuple(checked.warnings),
+        ignored_columns=parsed.ignored_columns,
+        encoding=table.encoding,
+        dry_run=dry_run,
+    )
+
+
+@dataclass(frozen=True)
+class _Plan:
+    new: pd.DataFrame
+    changed: pd.DataFrame
+    same: int
+
+
+def _plan(connection: Connection, kind: str, parsed: Parsed, checked: Findings) -> _Plan:
+    """Sort the good rows into new, changed (merged with what is on record) and the same."""
+    rows = checked.rows
+    dated = "date" in rows.columns and len(rows) > 0
+    stored = read_kind(
+        connection,
+        kind,
+        since=rows["date"].min().date() if dated else None,
+        until=rows["date"].max().date() if dated else None,
+        with_id=True,
+    )
+    if kind == "weather":
+        stored = stored[stored["source"] == FILE_SOURCE].drop(columns="source")
+    key = key_of(kind, rows)
+    position = pd.Series(np.arange(len(stored)), index=key_of(kind, stored))
+    match = position.reindex(key).to_numpy()
+    known = ~np.isnan(match)
+    before = stored.iloc[match[known].astype(int)].reset_index(drop=True)
+    after = rows[known].reset_index(drop=True)
+    differs = np.zeros(len(after), dtype=bool)
+    owners = KINDS[kind].owner
+    names = [n for n in parsed.columns if n not in KINDS[kind].key or n == kind[:-1]]
+    for name in names:
+        given = after[name].notna()
+        fold = name in owners or name == kind[:-1]
+        old, new = before[name], after[name]
+        unlike = (old.str.casefold() != new.str.casefold()) if fold else old != new
+        differs |= (given & unlike).to_numpy()
+        after[name] = new.where(given, old)
+    for field in fields(kind):
+        if field.name not in parsed.columns:
+            after[field.name] = before[field.name]
+    after["id"] = before["id"]
+    return _Plan(new=rows[~known], changed=after[differs], same=int((~differs).sum()))
+
+
+def _values(kind: str, rows: pd.DataFrame) -> list[dict[str, object]]:
+    """Rows as the database takes them: plain Python values, ids instead of owners' names."""
+    table = TABLES[kind]
+    out: dict[str, list[object]] = {}
+    for name in KINDS[kind].owner:
+        out[f"{name}_id"] = _plain(rows[f"{name}_id"], int)
+    for field in fields(kind):
+        if field.name in table.c:
+            out[field.name] = _plain(rows[field.name], field.type)
+    if kind in ("sites", "trees"):
+        out[f"{kind[:-1]}_key"] = [str(name).casefold() for name in rows[kind[:-1]]]
+    return [dict(zip(out, row, strict=True)) for row in zip(*out.values(), strict=True)]
+
+
+def _plain(column: pd.Series, kind: type) -> list[object]:
+    missing = column.isna().to_numpy()
+    if kind is date:
+        values: list[object] = list(column.dt.date)
+    elif kind is int:
+        values = column.fillna(0).astype("int64").tolist()
+    else:
+        values = column.tolist()
+    return [None if absent else value for value, absent in zip(values, missing, strict=True)]
+
+
+def _insert(connection: Connection, kind: str, rows: pd.DataFrame) -> None:
+    if rows.empty:
+        return
+    values = _values(kind, rows)
+    if kind == "weather":
+        for value in values:
+            value["source"] = FILE_SOURCE
+    connection.execute(insert(TABLES[kind]), values)
+
+
+def _update(connection: Connection, kind: str, rows: pd.DataFrame) -> None:
+    if rows.empty:
+        return
+    table = TABLES[kind]
+    values = _values(kind, rows)
+    statement = update(table).where(table.c.id == bindparam("record_id"))
+    statement = statement.values({name: bindparam(f"new_{name}") for name in values[0]})
+    ids = rows["id"].astype(int)
+    connection.execute(
+        statement,
+        [
+            {"record_id": record, **{f"new_{name}": value for name, value in row.items()}}
+            for record, row in zip(ids, values, strict=True)
+        ],
+    )

@@ -1,0 +1,1 @@
+"""The steps that take an orchard's tables from one version to the next."""

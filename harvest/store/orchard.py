@@ -1,0 +1,200 @@
+"""Opening and creating an orchard: one SQLite file, or one PostgreSQL database.
+
+Reading runs in one consistent snapshot. Writing on SQLite takes the write lock at once
+(BEGIN IMMEDIATE), so that two writers wait for each other instead of losing updates.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
+from sqlalchemy.pool import NullPool
+
+from harvest.errors import OrchardMissingError, OrchardVersionError, StoreError
+from harvest.store.schema import VERSIONS
+
+VERSION_TABLE = "harvest_schema"
+BUSY_SECONDS = 30
+
+
+@dataclass(frozen=True)
+class Orchard:
+    """A handle on one orchard's database; cheap to keep, connects when asked."""
+
+    engine: Engine
+    address: str
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection whose reads all see the same moment."""
+        with self._translated(), self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A connection in a transaction: all of it is kept, or none."""
+        with self._translated(), self.engine.connect() as connection:
+            connection = connection.execution_options(harvest_write=True)
+            with connection.begin():
+                yield connection
+
+    @contextmanager
+    def _translated(self) -> Iterator[None]:
+        try:
+            yield
+        except (OperationalError, DatabaseError) as error:
+            raise _store_error(error, self.address) from error
+
+
+def orchard_url(address: str) -> URL:
+    """The database URL of an address: a URL as it is, anything else as a SQLite file's path.
+
+    Raises StoreError when it looks like a URL but cannot be read as one, or names another
+    database than SQLite or PostgreSQL.
+    """
+    if "://" not in address:
+        return URL.create("sqlite", database=str(Path(address).expanduser()))
+    try:
+        url = make_url(address)
+    except ArgumentError as error:
+        raise StoreError(
+            "an orchard is a file path or a database URL",
+            given=repr(address),
+            todo="Example: postgresql://user@localhost/orchard.",
+        ) from error
+    backend = url.get_backend_name()
+    if backend not in ("sqlite", "postgresql"):
+        raise StoreError("the database must be SQLite or PostgreSQL", given=repr(backend))
+    return url.set(drivername="postgresql+psycopg") if backend == "postgresql" else url
+
+
+def create_orchard(address: str) -> Orchard:
+    """Create an orchard's tables, or open it when it is there already.
+
+    Raises StoreError when the place cannot be written, OrchardVersionError as `open_orchard`.
+    """
+    url = orchard_url(address)
+    if url.get_backend_name() == "sqlite" and url.database:
+        try:
+            Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise StoreError(
+                "the orchard's folder must be writable", given=str(error), where=address
+            ) from error
+    elif not url.database:
+        raise StoreError("an orchard needs a file or a database name", given=repr(address))
+    orchard = Orchard(_engine(url), address)
+    with orchard._translated():
+        version = _version(orchard)
+        if version is None:
+            _migrate(orchard)
+    return orchard if version is None else open_orchard(address)
+
+
+def open_orchard(address: str) -> Orchard:
+    """Open an orchard that exists.
+
+    Raises
+    ------
+    OrchardMissingError : there is none at the address.
+    OrchardVersionError : it was made by a newer version of this program; it stays untouched.
+    StoreError : the file is no orchard, is damaged, or the database does not answer.
+    """
+    url = orchard_url(address)
+    if url.get_backend_name() == "sqlite" and not Path(url.database or "").is_file():
+        raise OrchardMissingError(
+            "an orchard must exist at this address",
+            given="no file there",
+            where=address,
+            todo="Make one with 'harvest init', or look at the demo with 'harvest demo'.",
+        )
+    orchard = Orchard(_engine(url), address)
+    with orchard._translated():
+        version = _version(orchard)
+    if version is None:
+        raise OrchardMissingError(
+            "the database must hold an orchard",
+            given="a database without an orchard's tables",
+            where=address,
+            todo="Make one with 'harvest init', or check the address.",
+        )
+    if version not in VERSIONS:
+        raise OrchardVersionError(
+            f"this program reads orchards up to version {VERSIONS[-1]}",
+            given=f"version {version}, made by a newer program",
+            where=address,
+            todo="Nothing was changed. Install the newer program to open it.",
+        )
+    if version != VERSIONS[-1]:
+        _migrate(orchard)
+    return orchard
+
+
+def _engine(url: URL) -> Engine:
+    if url.get_backend_name() != "sqlite":
+        return create_engine(url, pool_pre_ping=True)
+    engine = create_engine(url, poolclass=NullPool, connect_args={"timeout": BUSY_SECONDS})
+    event.listen(engine, "connect", _on_sqlite_connect)
+    event.listen(engine, "begin", _on_sqlite_begin)
+    return engine
+
+
+def _on_sqlite_connect(connection: sqlite3.Connection, _record: object) -> None:
+    connection.isolation_level = None  # the driver must not begin transactions on its own
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA synchronous = NORMAL")
+
+
+def _on_sqlite_begin(connection: Connection) -> None:
+    write = connection.get_execution_options().get("harvest_write", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
+
+
+def _version(orchard: Orchard) -> str | None:
+    """Schema version on record, or None where there is no orchard yet. Changes nothing."""
+    with orchard.engine.connect() as connection:
+        if not inspect(connection).has_table(VERSION_TABLE):
+            return None
+        row = connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}")).first()
+        return None if row is None else str(row[0])
+
+
+def _migrate(orchard: Orchard) -> None:
+    from alembic import command
+    from alembic.config import Config
+
+    if orchard.engine.dialect.name == "sqlite":
+        with orchard.engine.connect() as connection:
+            raw = connection.connection.driver_connection
+            assert isinstance(raw, sqlite3.Connection)
+            raw.execute("PRAGMA journal_mode = WAL")
+    config = Config()
+    config.set_main_option("script_location", "harvest.store:migrations")
+    config.attributes["engine"] = orchard.engine
+    command.upgrade(config, "head")
+
+
+def _store_error(error: Exception, address: str) -> StoreError:
+    """Say in a grower's words what the database driver said in its own."""
+    said = str(getattr(error, "orig", error)).splitlines()[0]
+    rules = (
+        ("not a database", "the file must be an orchard", "It is damaged or of another kind."),
+        ("malformed", "the orchard's file must be whole", "Restore the latest backup."),
+        ("readonly", "the orchard must be writable", "Check the file's permissions."),
+        ("read-only", "the orchard must be writable", "Check the file's permissions."),
+        ("locked", "the orchard must be free to write", "Another program is writing; try again."),
+        ("disk is full", "the disk must have room", "Free some space; nothing was half-written."),
+        ("disk I/O", "the disk must answer", "Check the disk; nothing was half-written."),
+        ("unable to open", "the orchard's folder must be there and writable", ""),
+    )
+    for sign, required, todo in rules:
+        if sign in said:
+            return StoreError(required, given=said, where=address, todo=todo)
+    return StoreError("the database must answer", given=said, where=address)

@@ -1,0 +1,282 @@
+"""From text to values, column by column: what can be read goes on, what cannot is refused.
+
+Nothing is guessed: a date is ISO 8601, a number has a decimal point (or a comma that cannot be
+a thousands mark). Each refusal names line, column, value, reason and what to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, time
+
+import numpy as np
+import pandas as pd
+
+from harvest.errors import FileFormatError
+from harvest.records import KINDS, Field, fields
+from harvest.store.tablefile import MOST_CELL, TextTable
+from harvest.units import CONVERSIONS, QUANTITIES, convert
+
+YES = {"yes", "y", "true", "1", "x", "last"}
+NO = {"no", "n", "false", "0"}
+
+# Headers people write for the same thing, besides ours and the columns in other units.
+SYNONYMS: dict[str, tuple[str, ...]] = {
+    "site": ("place", "location", "orchard"),
+    "tree": ("tree_name", "tree_id", "name"),
+    "latitude": ("lat",),
+    "longitude": ("lon", "lng", "long"),
+    "elevation_m": ("elevation", "altitude", "altitude_m", "height_m"),
+    "timezone": ("time_zone", "tz"),
+    "note": ("notes", "comment", "comments", "remark", "remarks"),
+    "cultivar": ("variety",),
+    "planted": ("planting_date", "date_planted", "planted_on"),
+    "removed": ("removal_date", "date_removed"),
+    "rootstock": ("stock",),
+    "vigour": ("vigor",),
+    "pollen_group": ("pollination_group", "flowering_group"),
+    "date": ("day", "datetime", "date_time"),
+    "tmin_c": ("tmin", "min_temp_c", "temp_min_c"),
+    "tmax_c": ("tmax", "max_temp_c", "temp_max_c"),
+    "precip_mm": ("precip", "rain_mm", "prcp", "precipitation_mm"),
+    "bbch": ("stage", "bbch_code", "code"),
+    "percent_open": ("open_percent", "percent"),
+    "weight_kg": ("kg",),
+    "weight_lb": ("lb", "lbs"),
+    "fruit_count": ("count", "fruits", "number_of_fruit"),
+    "pass": ("pass_number", "picking_pass"),
+    "graded_out_kg": ("graded_out", "rejects_kg"),
+    "last": ("last_pass", "last_pick"),
+    "girth_cm": ("girth",),
+    "withholding_days": ("withholding_period", "withholding", "phi_days", "phi"),
+    "registration": ("registration_number",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """One row that did not go in: where, what, why, and what to do about it."""
+
+    line: int
+    column: str
+    value: str
+    reason: str
+    todo: str = ""
+
+
+@dataclass(frozen=True)
+class Parsed:
+    """Rows whose cells could all be read (`values`, by line), and the refused ones."""
+
+    values: pd.DataFrame
+    columns: tuple[str, ...]
+    """Fields the file had a column for."""
+    refused: list[Refusal]
+    ignored_columns: tuple[str, ...]
+
+
+def parse(kind: str, table: TextTable) -> Parsed:
+    """Read a text table as records of one kind.
+
+    Returns values with the fields' names as columns, the line as index; dates are datetime64,
+    missing values nan / None / NaT.
+
+    Raises FileFormatError when a needed column is missing.
+    """
+    columns = match_columns(kind, table)
+    refused: dict[int, Refusal] = {}
+    out: dict[str, pd.Series] = {}
+    cells = table.cells
+    if "_extra" in cells.columns:
+        _refuse(
+            refused,
+            cells["_extra"] != "",
+            cells["_extra"],
+            "",
+            "the row has more cells than the header",
+            "Quote a text that contains the separator.",
+        )
+    for field in fields(kind):
+        source = columns.get(field.header)
+        texts = (
+            cells[source].str.strip()
+            if source is not None
+            else pd.Series("", index=cells.index, dtype=object)
+        )
+        out[field.name] = _parse_field(field, source, texts, refused, out)
+    values = pd.DataFrame(out, index=cells.index)
+    present = tuple(f.name for f in fields(kind) if f.header in columns or f.type is time)
+    for name in values.columns[[f.type is date for f in fields(kind)]]:
+        values[name] = values[name].dt.normalize()
+    good = ~values.index.isin(list(refused))
+    used = {*columns.values(), "_extra"}
+    ignored = tuple(str(name) for name in cells.columns if name not in used)
+    return Parsed(values[good], present, sorted(refused.values(), key=lambda r: r.line), ignored)
+
+
+def match_columns(kind: str, table: TextTable) -> dict[str, str]:
+    """Which column of the file holds which header of ours (or of ours in another unit).
+
+    Raises FileFormatError that lists what is missing and what was expected.
+    """
+    given = {_fold(str(name)): str(name) for name in table.cells.columns if name != "_extra"}
+    found: dict[str, str] = {}
+    for field in fields(kind):
+        others = [c for c, conversion in CONVERSIONS.items() if conversion.column == field.header]
+        names = [field.header, *others]
+        names += [word for name in names for word in SYNONYMS.get(name, ())]
+        match = next((given[name] for name in names if name in given), None)
+        if match is not None:
+            found[field.header] = match
+    missing = [f.header for f in fields(kind) if f.column_needed and f.header not in found]
+    owner = KINDS[kind].owner
+    if len(owner) > 1 and not any(name in found for name in owner):
+        missing.append(" or ".join(owner))
+    if missing:
+        needed = ", ".join(f.header for f in fields(kind) if f.column_needed)
+        optional = ", ".join(f.header for f in fields(kind) if not f.column_needed)
+        raise FileFormatError(
+            f"a {kind} file needs the column{'s' * (len(missing) > 1)} {', '.join(missing)}",
+            given=", ".join(given.values()) or "no column names",
+            where=f"{table.name}, line 1",
+            todo=f"Columns needed: {needed}; may be there too: {optional}.",
+        )
+    return found
+
+
+def _fold(header: str) -> str:
+    """A header without case, spaces and punctuation: `Tmin (C)` is `tmin_c`."""
+    words = "".join(c if c.isalnum() or c == "%" else " " for c in header.casefold()).split()
+    return "_".join(words)
+
+
+def _refuse(
+    refused: dict[int, Refusal],
+    where: pd.Series,
+    texts: pd.Series,
+    column: str,
+    reason: str | Callable[[str], str],
+    todo: str = "",
+) -> None:
+    """Note the first trouble of each row in which `where` holds."""
+    for line, value in texts[where].items():
+        said = reason if isinstance(reason, str) else reason(str(value))
+        refused.setdefault(int(str(line)), Refusal(int(str(line)), column, str(value), said, todo))
+
+
+def _parse_field(
+    field: Field,
+    source: str | None,
+    texts: pd.Series,
+    refused: dict[int, Refusal],
+    out: dict[str, pd.Series],
+) -> pd.Series:
+    column = source or field.header
+    blank = texts == ""
+    if field.value_needed:
+        _refuse(refused, blank, texts, column, "a value is needed here")
+    _refuse(
+        refused,
+        texts.str.len() > MOST_CELL,
+        texts.str[:40] + "…",
+        column,
+        f"a cell may hold at most {MOST_CELL} characters",
+    )
+    if field.type is str:
+        return _parse_text(field, column, texts, refused)
+    if field.type is bool:
+        return _parse_yes_no(column, texts, refused)
+    if field.type is date:
+        return _parse_date(column, texts, refused)
+    if field.type is time:  # written in the date column, read with it
+        return pd.Series(_times(out), index=texts.index, dtype=object)
+    return _parse_number(field, column, texts, refused)
+
+
+def _parse_text(
+    field: Field, column: str, texts: pd.Series, refused: dict[int, Refusal]
+) -> pd.Series:
+    if field.choices:
+        texts = texts.str.casefold()
+        wrong = ~texts.isin(["", *field.choices])
+        listed = ", ".join(field.choices)
+        _refuse(refused, wrong, texts, column, "not one of the words known here", f"Use: {listed}.")
+    return texts.where(texts != "", None)
+
+
+def _parse_yes_no(column: str, texts: pd.Series, refused: dict[int, Refusal]) -> pd.Series:
+    folded = texts.str.casefold()
+    wrong = ~folded.isin([*YES, *NO, ""])
+    _refuse(refused, wrong, texts, column, "neither yes nor no", "Write yes or no.")
+    values = folded.map(lambda word: True if word in YES else False if word in NO else None)
+    return values.astype(object)
+
+
+def _parse_date(column: str, texts: pd.Series, refused: dict[int, Refusal]) -> pd.Series:
+    plain = texts.str.fullmatch(r"\d{4}-\d{2}-\d{2}([T ]\d{2}:\d{2}(:\d{2}(\.\d+)?)?)?")
+    values = pd.to_datetime(
+        texts.where(plain).str.replace(" ", "T"), format="ISO8601", errors="coerce"
+    )
+    wrong = (texts != "") & values.isna()
+    _refuse(
+        refused,
+        wrong,
+        texts,
+        column,
+        lambda v: "no such day in the calendar" if v[:4].isdigit() else "not a date as understood",
+        "Write dates as YYYY-MM-DD, for example 2026-04-09.",
+    )
+    return values.astype("datetime64[s]")
+
+
+def _times(out: dict[str, pd.Series]) -> list[time | None]:
+    """Time of day of each date-and-time already read; None where only a date was written."""
+    moments = out["date"]
+    return [
+        None if pd.isna(moment) or moment == moment.normalize() else moment.time()
+        for moment in moments
+    ]
+
+
+def _parse_number(
+    field: Field, column: str, texts: pd.Series, refused: dict[int, Refusal]
+) -> pd.Series:
+    comma = texts.str.fullmatch(r"[+-]?\d+,\d+")
+    thousands = texts.str.fullmatch(r"[+-]?[1-9]\d{0,2}(,\d{3})+")
+    _refuse(
+        refused,
+        thousands,
+        texts,
+        column,
+        "the comma may be a decimal or a thousands mark",
+        "Write the number with a decimal point and without a thousands mark.",
+    )
+    plain = texts.where(~comma, texts.str.replace(",", "."))
+    numeric = pd.to_numeric(plain.where(plain != ""), errors="coerce").astype(float)
+    wrong = (texts != "") & ~np.isfinite(numeric)
+    _refuse(refused, wrong, texts, column, "not a number", "Write digits and a decimal point only.")
+    folded = _fold(column)
+    name, values = convert(_unit_header(folded, field.header), numeric.to_numpy())
+    numeric = pd.Series(values, index=texts.index)
+    if field.type is int:
+        _refuse(refused, (numeric % 1 != 0) & numeric.notna(), texts, column, "not a whole number")
+    quantity = QUANTITIES[name]
+    outside = (numeric < quantity.low) | (numeric > quantity.high)
+    unit = "" if quantity.unit == "1" else f" {quantity.unit}"
+    _refuse(
+        refused,
+        outside,
+        texts,
+        column,
+        f"{quantity.meaning} must lie between {quantity.low:g} and {quantity.high:g}{unit}",
+    )
+    return numeric
+
+
+def _unit_header(folded: str, header: str) -> str:
+    """The header whose unit a column is in: `lbs` stands for `weight_lb`."""
+    for other in CONVERSIONS:
+        if folded == other or folded in SYNONYMS.get(other, ()):
+            return other
+    return header

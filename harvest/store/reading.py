@@ -1,0 +1,117 @@
+"""Reading an orchard's records into frames, as they were known on a day."""
+
+from __future__ import annotations
+
+from datetime import date, time
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import Connection, Select, Text, cast, func, select
+
+from harvest.records import KINDS, Records, fields
+from harvest.store.orchard import Orchard
+from harvest.store.schema import TABLES
+
+
+def read_records(orchard: Orchard, as_of: date) -> Records:
+    """All records dated on or before a day, and the weather before it.
+
+    This is the one gate through which forecasts see records, so nothing after `as_of` can
+    influence them.
+    """
+    with orchard.reading() as connection:
+        frames = {kind: read_kind(connection, kind, until=as_of) for kind in KINDS}
+    day = np.datetime64(as_of, "s")
+    trees = frames["trees"]
+    trees = trees[trees["planted"] <= day].reset_index(drop=True)
+    trees["removed"] = trees["removed"].where(trees["removed"] <= day)
+    places = frames["sites"].set_index("site")
+    trees["latitude"] = trees["site"].map(places["latitude"]).astype(float)
+    frames["trees"] = trees
+    weather = frames["weather"]
+    frames["weather"] = weather[weather["date"] < day].reset_index(drop=True)
+    return Records(as_of=as_of, **frames)
+
+
+def read_kind(
+    connection: Connection,
+    kind: str,
+    *,
+    since: date | None = None,
+    until: date | None = None,
+    with_id: bool = False,
+) -> pd.DataFrame:
+    """Records of one kind in the dates given, sorted by their key.
+
+    Columns are the fields of the kind (and `id`, and for weather its `source`); dates are
+    datetime64[s], numbers float64, missing values nan / None / NaT.
+    """
+    query = _select(kind)
+    table = TABLES[kind]
+    if "date" in table.c:
+        if since is not None:
+            query = query.where(table.c.date >= since)
+        if until is not None:
+            query = query.where(table.c.date <= until)
+    result = connection.execute(query)
+    columns = list(result.keys())
+    rows = result.fetchall()
+    values = list(zip(*rows, strict=True)) if rows else [()] * len(columns)
+    raw = dict(zip(columns, values, strict=True))
+    frame = pd.DataFrame(
+        {name: _typed(raw[name], kind_type) for name, kind_type in _types(kind, with_id).items()}
+    )
+    order = [name for name in KINDS[kind].key if name != "time_of_day"]
+    return frame.sort_values(order, kind="stable", ignore_index=True)
+
+
+def _types(kind: str, with_id: bool) -> dict[str, type]:
+    found: dict[str, type] = {"id": int} if with_id else {}
+    found |= {field.name: field.type for field in fields(kind)}
+    return found | ({"source": str} if kind == "weather" else {})
+
+
+def _select(kind: str) -> Select[tuple[object, ...]]:
+    """Query of one kind with the names, not the ids, of what its records hang on."""
+    table = TABLES[kind]
+    owner = KINDS[kind].owner
+    columns = [table.c.id]
+    source = table.select().froms[0]
+    for name in owner:
+        parent = TABLES[f"{name}s"]
+        columns.append(parent.c[name].label(name))
+        source = source.join(parent, table.c[f"{name}_id"] == parent.c.id, isouter=len(owner) > 1)
+    for field in fields(kind):
+        if field.name not in owner:
+            column = table.c[field.name]
+            columns.append(
+                cast(column, Text).label(field.name) if field.type in (date, time) else column
+            )
+    if kind == "weather":
+        columns.append(table.c.source)
+    return select(*columns).select_from(source)
+
+
+def _typed(values: tuple[object, ...], kind: type) -> pd.Series:
+    if kind is date:
+        return pd.Series(pd.to_datetime(pd.Series(values, dtype=object), format="%Y-%m-%d")).astype(
+            "datetime64[s]"
+        )
+    if kind in (float, int):
+        return pd.Series(np.array(values, dtype=float))
+    if kind is bool:
+        return pd.Series([None if v is None else bool(v) for v in values], dtype=object)
+    if kind is time:
+        return pd.Series(
+            [None if v is None else time.fromisoformat(str(v)) for v in values], dtype=object
+        )
+    return pd.Series(values, dtype=object)
+
+
+def count_kinds(orchard: Orchard) -> dict[str, int]:
+    """How many records of each kind there are."""
+    with orchard.reading() as connection:
+        return {
+            kind: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
+            for kind, table in TABLES.items()
+        }

@@ -1,0 +1,130 @@
+"""The orchard's tables in the database, and the versions they have gone through.
+
+Names are unique without regard to case (`*_key` holds the case-folded name). What a record hangs
+on is a foreign key; limits and one-of-these values are checks in the database itself, built from
+the same description as everything else (`harvest.records`, `harvest.units`).
+"""
+
+from __future__ import annotations
+
+from datetime import date, time
+
+from sqlalchemy import (
+    Boolean,
+    CheckConstraint,
+    Column,
+    Date,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    Time,
+    UniqueConstraint,
+)
+
+from harvest.records import KINDS, Field, fields
+from harvest.units import QUANTITIES
+
+# Every schema version there has been, oldest first; the names of the migrations.
+VERSIONS = ("0001",)
+
+metadata = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+_SQL_TYPES: dict[type, type] = {
+    str: Text,
+    float: Float,
+    int: Integer,
+    bool: Boolean,
+    date: Date,
+    time: Time,
+}
+
+
+def _column(field: Field) -> Column[object]:
+    return Column(field.name, _SQL_TYPES[field.type], nullable=not field.value_needed)
+
+
+def _checks(kind: str) -> list[CheckConstraint]:
+    found = []
+    for field in fields(kind):
+        quantity = QUANTITIES.get(field.header)
+        if quantity is not None:
+            found.append(
+                CheckConstraint(
+                    f"{field.name} >= {quantity.low} AND {field.name} <= {quantity.high}",
+                    name=field.name,
+                )
+            )
+        if field.choices:
+            listed = ", ".join(f"'{choice}'" for choice in field.choices)
+            found.append(CheckConstraint(f"{field.name} IN ({listed})", name=field.name))
+    return found
+
+
+def _table(kind: str) -> Table:
+    """The table of one kind: an id, what the record hangs on, its own columns, its checks."""
+    owner = KINDS[kind].owner
+    either = len(owner) > 1
+    owners = [Column(f"{name}_id", ForeignKey(f"{name}s.id"), nullable=either) for name in owner]
+    own = [_column(field) for field in fields(kind) if field.name not in owner]
+    extra: list[object] = []
+    if kind in ("sites", "trees"):
+        extra += [Column(f"{kind[:-1]}_key", Text, nullable=False, unique=True)]
+    if kind == "weather":
+        own.insert(1, Column("source", Text, nullable=False))
+        extra += [
+            CheckConstraint("tmin_c <= tmax_c", name="tmin_below_tmax"),
+            UniqueConstraint("site_id", "source", "date"),
+        ]
+    elif either:
+        extra += [
+            CheckConstraint("(tree_id IS NULL) <> (site_id IS NULL)", name="one_owner"),
+            Index(None, "tree_id", "date"),
+            Index(None, "site_id", "date"),
+        ]
+    elif owner == ("tree",) and kind != "picks":
+        key = ["tree_id" if name == "tree" else name for name in KINDS[kind].key]
+        extra += [UniqueConstraint(*key)]
+    identity = Column("id", Integer, primary_key=True)
+    return Table(kind, metadata, identity, *owners, *own, *_checks(kind), *extra)  # type: ignore[arg-type]
+
+
+TABLES: dict[str, Table] = {kind: _table(kind) for kind in KINDS}
+
+# One unnumbered pick of a tree a day, and one of each pass number.
+Index(
+    "uq_picks_unnumbered",
+    TABLES["picks"].c.tree_id,
+    TABLES["picks"].c.date,
+    unique=True,
+    sqlite_where=TABLES["picks"].c.pass_number.is_(None),
+    postgresql_where=TABLES["picks"].c.pass_number.is_(None),
+)
+Index(
+    "uq_picks_numbered",
+    TABLES["picks"].c.tree_id,
+    TABLES["picks"].c.date,
+    TABLES["picks"].c.pass_number,
+    unique=True,
+    sqlite_where=TABLES["picks"].c.pass_number.is_not(None),
+    postgresql_where=TABLES["picks"].c.pass_number.is_not(None),
+)
+
+# What the orchard says of itself: its name, whether it is the demo, settings people chose.
+SETTINGS = Table(
+    "settings",
+    metadata,
+    Column("name", Text, primary_key=True),
+    Column("value", Text, nullable=False),
+)

@@ -1,0 +1,1 @@
+"""Yields across seasons, and what crop a tree may carry. Pure calculation."""

@@ -1,0 +1,51 @@
+"""What is said of a tree's crop: the season's yield, and the advice on what it may carry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+Crop = Literal["picked", "stripped", "none", "not recorded"]
+Advice = Literal["strip", "limit", "carry", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonYield:
+    """What one tree gave in one season."""
+
+    tree: str
+    site: str
+    species: str
+    cultivar: str
+    season: int
+    crop: Crop
+    weight_kg: float | None
+    fruit_count: int | None
+    graded_out_kg: float | None
+    passes: int
+    first_pick: date | None
+    last_pick: date | None
+    kg_per_cm2: float | None
+    """Weight by trunk cross-section [kg cm-2], girth interpolated between measurements."""
+    against_own_mean: float | None
+    """Share above or below the tree's mean of its other picked seasons [1]."""
+
+
+@dataclass(frozen=True, slots=True)
+class CropAdvice:
+    """Whether a tree may carry its fruit this season, how many, and until when to act."""
+
+    tree: str
+    site: str
+    species: str
+    cultivar: str
+    season: int
+    leaf: int
+    tcsa_cm2: float | None
+    """Trunk cross-section [cm2]."""
+    advice: Advice
+    fruit_limit: int | None
+    act_by: date | None
+    reasons: tuple[str, ...]
+    sources: tuple[str, ...]
