@@ -13,10 +13,9 @@ import sys
 from pathlib import Path
 
 import pandas as pd
-
 from invented import care, logbook
 from invented.fruiting import Fruiting, life_of, weather_of
-from invented.plan import AS_OF, PLACES, PlannedTree, planned_trees
+from invented.plan import AS_OF, CULTIVARS, PLACES, PlannedTree, planned_trees
 from invented.weather import weather_table
 
 NAME = "The Half-Year Orchard (invented)"
@@ -42,8 +41,6 @@ def site_rows() -> list[logbook.Row]:
 
 
 def tree_rows(trees: list[PlannedTree]) -> list[logbook.Row]:
-    from invented.plan import CULTIVARS
-
     return [
         {
             "tree": tree.tree,
@@ -76,6 +73,7 @@ def tables() -> dict[str, pd.DataFrame]:
     lives: list[Fruiting] = [one for tree in trees for one in life_of(tree)]
     told = [one for one in lives if not logbook.unrecorded(one)]
     picks = [row for one in told for row in logbook.pick_rows(one)]
+    thinnings = [row for one in told for row in care.thinning_rows(one)]
     sprays = care.site_sprays() + care.tree_sprays(told) + care.late_sprays()
     return {
         "sites": pd.DataFrame(site_rows()),
@@ -83,7 +81,7 @@ def tables() -> dict[str, pd.DataFrame]:
         "weather": weather_table({site: weather_of(site) for site in PLACES}),
         "stages": by_date([row for one in told for row in logbook.stage_rows(one)]),
         "picks": by_date([*picks, logbook.wrong_row(picks)]),
-        "thinnings": by_date([row for one in told for row in care.thinning_rows(one)]),
+        "thinnings": by_date([*thinnings, care.overladen_row()]),
         "girths": by_date([row for tree in trees for row in care.girth_rows(tree)]),
         "sprays": by_date(sprays),
         "events": by_date(care.site_events() + care.tree_events(told)),

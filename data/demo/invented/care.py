@@ -43,6 +43,18 @@ def thinning_rows(one: Fruiting) -> list[Row]:
     ]
 
 
+def overladen_row() -> Row:
+    """The young tree that was left to carry far more than its trunk can feed."""
+    return {
+        "tree": "Q3-05",
+        "date": "2026-06-13",
+        "action": "thin",
+        "fruit_removed": 14,
+        "fruit_left": 58,
+        "note": "leaf 3, left to carry",
+    }
+
+
 def girth_rows(tree: PlannedTree) -> list[Row]:
     rng = stream("girth", tree.tree)
     final = GIRTH_CM[tree.size] * float(np.exp(rng.normal(0, 0.1)))
@@ -104,7 +116,7 @@ def tree_sprays(lives: list[Fruiting]) -> list[Row]:
         rng = stream("spray", one.tree.tree, one.season)
         plans = (
             ("Sulphur spray B", 14, "scab, mildew", one.bloom + int(rng.integers(10, 20)), 0.35),
-            ("Moth spray C", 21, "codling moth", one.bloom + int(rng.integers(38, 55)), 0.45),
+            ("Moth spray C", 28, "codling moth", one.bloom + int(rng.integers(38, 55)), 0.45),
             ("Copper spray A", 28, "leaf curl", one.bloom - int(rng.integers(18, 30)), 0.5),
         )
         pome = one.tree.species in ("apple", "european pear")

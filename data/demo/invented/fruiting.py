@@ -21,6 +21,7 @@ from invented.plan import (
     SPECIES,
     Place,
     PlannedTree,
+    planned_trees,
     stream,
 )
 from invented.weather import Weather, index_of, invent
@@ -58,6 +59,12 @@ def target_bloom(place: Place, species: str, cultivar: str, season: int) -> int 
     return index_of(date(year, *month_day)) + CULTIVARS[species, cultivar][0]
 
 
+def lead_of(species: str, cultivar: str) -> int:
+    """Days of warmth before bloom [d]; low-chill cultivars wake quickly."""
+    lead = SPECIES[species].lead
+    return lead if CULTIVARS[species, cultivar][0] > -10 else min(lead, 38)
+
+
 def chill_start(place: Place, season: int) -> int:
     return index_of(date(season - 1, 4, 1) if place.south else date(season - 1, 10, 1))
 
@@ -77,8 +84,10 @@ def response(site: str, species: str, cultivar: str) -> Response:
     mean = weather_of(site).mean_c
     cold = rng.uniform(5.0, 7.5)
     chill = np.exp(-0.5 * ((mean - cold) / rng.uniform(4.0, 5.5)) ** 2)
-    forcing = 1 / (1 + np.exp(-rng.uniform(0.22, 0.30) * (mean - rng.uniform(11.5, 14.5))))
-    best, width = rng.uniform(20, 25), rng.uniform(8.5, 11.5)
+    forcing = 1 / (1 + np.exp(-rng.uniform(0.20, 0.26) * (mean - rng.uniform(9.5, 12.5))))
+    best, width = rng.uniform(20, 25), rng.uniform(9.5, 12.0)
+    if CULTIVARS[species, cultivar][1] > 140 and not SPECIES[species].evergreen:
+        width += 2.5  # late fruit goes on ripening in a cool autumn
     growth = np.exp(-0.5 * ((mean - best) / width) ** 2)
     return Response(chill, forcing, growth)
 
@@ -90,7 +99,8 @@ def seasons_of(place: Place) -> range:
 @cache
 def bloom_needs(site: str, species: str, cultivar: str) -> tuple[float, float]:
     """Chill and then warmth up to bloom, as an average season reaches them by the plan's dates."""
-    place, lead, curves = PLACES[site], SPECIES[species].lead, response(site, species, cultivar)
+    place, lead = PLACES[site], lead_of(species, cultivar)
+    curves = response(site, species, cultivar)
     chill, warmth = [], []
     for season in seasons_of(place):
         bloom = target_bloom(place, species, cultivar, season)
@@ -107,7 +117,7 @@ def season_bloom(site: str, species: str, cultivar: str, season: int) -> float:
     cold, warmth = bloom_needs(site, species, cultivar)
     bloom = target_bloom(place, species, cultivar, season)
     assert bloom is not None
-    begin = bloom - SPECIES[species].lead
+    begin = bloom - lead_of(species, cultivar)
     if not SPECIES[species].evergreen:
         start = chill_start(place, season)
         begin = start + int(np.searchsorted(np.cumsum(curves.chill[start:]), cold))
@@ -119,14 +129,18 @@ def season_bloom(site: str, species: str, cultivar: str, season: int) -> float:
 
 @cache
 def growth_need(species: str, cultivar: str) -> float:
-    """Growth from bloom to ripe, one need wherever the cultivar stands."""
+    """Growth from bloom to ripe, one need at all sites where the cultivar stands."""
     days, sums = CULTIVARS[species, cultivar][1], []
-    for site, place in PLACES.items():
+    homes = {
+        t.place.site for t in planned_trees() if (t.species, t.cultivar) == (species, cultivar)
+    }
+    for site in sorted(homes):
+        place = PLACES[site]
         curves = response(site, species, cultivar)
         for season in seasons_of(place)[:-1]:
             bloom = target_bloom(place, species, cultivar, season)
-            if bloom is not None:
-                sums.append(curves.growth[bloom : bloom + days].sum())
+            assert bloom is not None
+            sums.append(curves.growth[bloom : bloom + days].sum())
     return float(np.mean(sums))
 
 
@@ -141,7 +155,9 @@ def ripe_day(tree: PlannedTree, season: int, bloom: int, load: float) -> int:
     mine = stream("ripe", tree.tree).normal(0, 1.2 * scale)
     delay = float(np.clip(5.0 * (load - 1.0), -3, 5)) if species != "mandarin" else 0.0
     day = reached + shared + own + mine + delay
-    return round(float(np.clip(day, bloom + days - 0.13 * days, bloom + days + 0.13 * days)))
+    spread = 0.07 if tree.habit.evergreen else 0.12
+    late = 0.06 if days > 170 else spread  # picked before the hard frosts, ready or not
+    return round(float(np.clip(day, bloom + (1 - spread) * days, bloom + (1 + late) * days)))
 
 
 def bearing(tree: PlannedTree, leaf: int) -> float:
@@ -168,6 +184,8 @@ def intended_action(tree: PlannedTree, leaf: int, load: float, loss: float) -> s
     rng = stream("action", tree.tree, leaf)
     if tree.tree == "Q3-05" and leaf == 3:
         return ""  # the young tree that was left to carry
+    if tree.biennial:
+        return ""
     if leaf == 1 or (leaf == 2 and rng.random() < 0.85):
         return "strip"
     if leaf == 3 and tree.size > 0 and rng.random() < 0.6:
@@ -212,6 +230,8 @@ def crop_of(
     left, size, spoilt = HARD_SEASONS.get((tree.place.site, season), (1.0, 1.0, 0.0))
     year = np.exp(stream("crop", tree.place.site, tree.species, season).normal(0, 0.16))
     answer = float(np.clip(1 + swing * (1 - before), 0.12, 1.75))
+    if tree.biennial:
+        answer = 0.2 + 1.15 / (1 + float(np.exp(7 * (before - 0.9))))
     load = answer * float(year * np.exp(rng.normal(0, 0.11)))
     loss = frost_loss(tree, bloom)
     action = intended_action(tree, leaf, load, loss)

@@ -43,6 +43,8 @@ def stage_rows(one: Fruiting) -> list[Row]:
     rng = stream("stages", one.tree.tree, one.season)
     half = one.tree.habit.bloom_days / 2
     chances = (0.72, 0.92, 0.6) if one.leaf > 1 else (0.3, 0.5, 0.2)
+    if one.season > AS_OF.year:  # the season just opening is watched closely
+        chances = (0.95, 0.95, 0.95)
     truth = (one.bloom - round(0.45 * half), one.bloom, one.bloom + round(1.2 * half))
     seen: list[tuple[int, int]] = []
     for bbch, day, chance in zip((61, 65, 69), truth, chances, strict=True):
@@ -58,9 +60,7 @@ def stage_rows(one: Fruiting) -> list[Row]:
     return [stage_row(one, rng, day, bbch, observer) for day, bbch in seen if in_log(day, one)]
 
 
-def stage_row(
-    one: Fruiting, rng: np.random.Generator, day: int, bbch: int, observer: str
-) -> Row:
+def stage_row(one: Fruiting, rng: np.random.Generator, day: int, bbch: int, observer: str) -> Row:
     share: object = ""
     if bbch == 61:
         share = 10

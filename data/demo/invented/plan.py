@@ -49,7 +49,7 @@ class Place:
 NORTH = Place(
     "Quernwell", 47.5, 16.0, 240, "Europe/Vienna",
     "Invented. Inland, cold winters, warm summers. Row 1 lies lowest and catches the cold air.",
-    10.2, 10.4, (6.5, 11.5), (3.6, 2.6), (0.38, 0.36), 5.2, -1.2,
+    10.2, 10.4, (6.5, 11.5), (3.6, 2.6), (0.38, 0.36), 5.2, -0.8,
 )  # fmt: skip
 SOUTH = Place(
     "Saltpan Reach", -38.0, 176.5, 35, "Pacific/Auckland",
@@ -63,7 +63,12 @@ PLANNED_FROSTS = (
     ("Quernwell", date(2021, 4, 19), -3.4),
     ("Quernwell", date(2021, 4, 20), -5.1),
     ("Quernwell", date(2021, 4, 21), -2.9),
-    ("Saltpan Reach", date(2019, 9, 16), -1.8),
+    ("Saltpan Reach", date(2019, 9, 16), -2.4),
+)
+# Dry spells: site, first and last day; most rain fails and the days are warmer.
+PLANNED_DROUGHTS = (
+    ("Quernwell", date(2022, 6, 1), date(2022, 8, 20)),
+    ("Saltpan Reach", date(2019, 12, 10), date(2020, 2, 25)),
 )
 # Days without a weather record: one gap of nine days, the rest single days drawn at random.
 WEATHER_GAP = ("Quernwell", date(2018, 1, 8), 9)
@@ -122,10 +127,10 @@ SPECIES = {
     "quince": Species((5, 6), None, 85, 320, (200, 560), (0, 13, 24), (3, 4, 4), (6, 7, 8),
                       (2, 2), 9, 13, 0.9, 13.0, ("brown rot", "leaf blight")),
     "mandarin": Species(None, (10, 30), 80, 105, (60, 148), (13, 32, 55), (3, 4, 4), (6, 8, 9),
-                        (3, 5), 38, 24, 0.5, 10.5, ("snails", "puffed", "wind scar"), True),
+                        (3, 5), 45, 24, 0.5, 10.5, ("snails", "puffed", "wind scar"), True),
     "feijoa": Species(None, (11, 24), 90, 65, (40, 118), (0, 11, 19), (3, 3, 4), (6, 7, 8),
                       (4, 5), 26, 26, 0.3, 11.0, ("bruised", "leafroller"), True),
-    "persimmon": Species(None, (11, 12), 75, 205, (120, 340), (12, 24, 55), (4, 4, 5), (7, 8, 10),
+    "persimmon": Species(None, (11, 12), 125, 205, (120, 340), (12, 24, 55), (4, 4, 5), (7, 8, 10),
                          (2, 3), 18, 12, 0.9, 16.5, ("birds", "sunburn")),
 }  # fmt: skip
 
@@ -133,8 +138,8 @@ SPECIES = {
 # the crop after a heavy or light season (0 none .. 1 alternates fully).
 CULTIVARS = {
     ("apple", "Discovery"): (0, 106, 0.75, 0.15), ("apple", "Gala"): (1, 117, 0.95, 0.15),
-    ("apple", "Belle de Boskoop"): (-3, 152, 1.25, 1.04), ("apple", "GoldRush"): (4, 175, 1.0, 0.35),
-    ("apple", "Cripps Pink"): (-4, 199, 1.0, 0.1), ("apple", "Honeycrisp"): (0, 132, 1.25, 0.5),
+    ("apple", "Belle de Boskoop"): (-3, 152, 1.25, 1.0), ("apple", "GoldRush"): (4, 175, 1.0, 0.35),
+    ("apple", "Cripps Pink"): (-4, 196, 1.0, 0.1), ("apple", "Honeycrisp"): (0, 132, 1.25, 0.5),
     ("apple", "Gravenstein"): (-4, 113, 1.05, 0.45), ("apple", "Topaz"): (1, 147, 0.95, 0.15),
     ("apple", "Quernwell Sheepnose"): (2, 137, 0.9, 0.3),
     ("apple", "Yellow Transparent"): (-3, 84, 0.75, 0.45), ("apple", "Elstar"): (0, 128, 0.9, 0.5),
@@ -148,23 +153,27 @@ CULTIVARS = {
     ("asian pear", "Nijisseiki"): (0, 147, 1.0, 0.35), ("asian pear", "Hosui"): (-1, 137, 1.1, 0.2),
     ("peach", "Redhaven"): (0, 107, 0.95, 0.15), ("peach", "Cresthaven"): (1, 132, 1.15, 0.15),
     ("peach", "Elberta"): (1, 136, 1.1, 0.15), ("peach", "O'Henry"): (0, 146, 1.2, 0.15),
-    ("peach", "Flordaprince"): (-37, 84, 0.75, 0.1),
+    ("peach", "Flordaprince"): (-48, 84, 0.75, 0.1),
     ("nectarine", "Flavortop"): (0, 118, 1.1, 0.1), ("nectarine", "Fantasia"): (1, 136, 1.1, 0.1),
     ("apricot", "Bergeron"): (3, 109, 1.0, 0.2), ("apricot", "Harcot"): (0, 97, 1.0, 0.2),
-    ("apricot", "Bulida"): (-2, 99, 1.0, 0.2), ("apricot", "Currot"): (-15, 91, 0.8, 0.2),
+    ("apricot", "Bulida"): (-2, 99, 1.0, 0.2), ("apricot", "Currot"): (-23, 91, 0.8, 0.2),
     ("european plum", "Opal"): (0, 107, 0.85, 0.2), ("european plum", "Czar"): (-1, 113, 0.9, 0.2),
     ("european plum", "Victoria"): (1, 127, 1.2, 0.45),
     ("european plum", "Stanley"): (1, 130, 1.0, 0.2),
-    ("japanese plum", "Methley"): (-2, 94, 0.75, 0.15), ("japanese plum", "Beauty"): (-6, 95, 0.9, 0.2),
+    ("japanese plum", "Methley"): (-2, 94, 0.75, 0.15),
+    ("japanese plum", "Beauty"): (-6, 95, 0.9, 0.2),
     ("japanese plum", "Santa Rosa"): (0, 111, 1.05, 0.2),
     ("sweet cherry", "Burlat"): (-2, 56, 0.9, 0.1), ("sweet cherry", "Kordia"): (4, 75, 1.1, 0.1),
     ("sweet cherry", "Lapins"): (-1, 80, 1.05, 0.1), ("sweet cherry", "Regina"): (5, 83, 1.1, 0.1),
-    ("sour cherry", "Montmorency"): (0, 65, 1.0, 0.1), ("sour cherry", "Morello"): (3, 75, 1.0, 0.1),
+    ("sour cherry", "Montmorency"): (0, 65, 1.0, 0.1),
+    ("sour cherry", "Morello"): (3, 75, 1.0, 0.1),
     ("quince", "Vranja"): (0, 160, 1.15, 0.2), ("quince", "Champion"): (1, 154, 0.9, 0.2),
-    ("mandarin", "Satsuma Owari"): (0, 224, 1.05, 0.25), ("mandarin", "Clementine"): (3, 246, 0.8, 0.6),
+    ("mandarin", "Satsuma Owari"): (0, 224, 1.05, 0.25),
+    ("mandarin", "Clementine"): (3, 252, 0.8, 0.6),
     ("feijoa", "Unique"): (0, 136, 0.95, 0.1), ("feijoa", "Apollo"): (2, 153, 1.2, 0.1),
     ("feijoa", "Saltpan Hedge"): (4, 162, 0.8, 0.1),
-    ("persimmon", "Fuyu"): (0, 160, 0.95, 0.4), ("persimmon", "Rojo Brillante"): (-2, 153, 1.1, 0.4),
+    ("persimmon", "Fuyu"): (0, 160, 0.95, 0.4),
+    ("persimmon", "Rojo Brillante"): (-2, 153, 1.1, 0.4),
 }  # fmt: skip
 
 # tree | species | cultivar | planted | rootstock | vigour | form | removed | note
@@ -261,6 +270,11 @@ class PlannedTree:
     @property
     def habit(self) -> Species:
         return SPECIES[self.species]
+
+    @property
+    def biennial(self) -> bool:
+        """Alternates fully and is never thinned."""
+        return CULTIVARS[self.species, self.cultivar][3] >= 1
 
     @property
     def size(self) -> int:

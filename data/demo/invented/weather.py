@@ -8,14 +8,22 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 
-from invented.plan import AS_OF, FIRST_DAY, PLANNED_FROSTS, WEATHER_GAP, Place, stream
+from invented.plan import (
+    AS_OF,
+    FIRST_DAY,
+    PLANNED_DROUGHTS,
+    PLANNED_FROSTS,
+    WEATHER_GAP,
+    Place,
+    stream,
+)
 
 ORIGIN = date(2013, 1, 1)  # earlier than the log: the first winter chills unseen
 END = date(2027, 9, 30)  # later than the log: fruit still hanging needs a future to ripen in
 WARMING_C_PER_YEAR = 0.03
 PERSISTENCE = 0.72  # of the daily mean, one day to the next
 SPELL_DAYS = 40.0  # how long warm and cold spells last
-SPELL_SD_C = 1.1
+SPELL_SD_C = 0.8
 
 
 @dataclass(frozen=True)
@@ -71,7 +79,7 @@ def invent(place: Place) -> Weather:
     phase = 2 * np.pi * (days.dayofyear.to_numpy() - (18 if not place.south else 200)) / 365.25
     summer = (1 - np.cos(phase)) / 2
     years = np.asarray(days.year) - ORIGIN.year
-    warm_year = rng.normal(0, 0.45, years.max() + 1)[years]
+    warm_year = rng.normal(0, 0.4, years.max() + 1)[years]
     wet = wet_days(rng, between(place.wet_share, summer))
     mean = (
         place.mean_c
@@ -87,6 +95,11 @@ def invent(place: Place) -> Weather:
     lean = rng.normal(0, 0.03, n)
     tmin, tmax = mean - swing * (0.5 - lean), mean + swing * (0.5 + lean)
     rain = np.where(wet, rng.gamma(0.75, place.rain_mm / 0.75, n), 0.0)
+    for site, first, last in PLANNED_DROUGHTS:
+        if site == place.site:
+            spell = slice(index_of(first), index_of(last) + 1)
+            rain[spell] *= rng.random(rain[spell].size) < 0.25
+            tmax[spell] += 1.2
     tmin = milder_spring_nights(place, np.asarray(days.month), tmin)
     tmin, tmax = with_planned_frosts(place, tmin, tmax)
     return Weather(np.round(tmin, 1), np.round(np.maximum(tmax, tmin + 0.8), 1), np.round(rain, 1))
@@ -94,9 +107,9 @@ def invent(place: Place) -> Weather:
 
 def milder_spring_nights(place: Place, month: np.ndarray, tmin: np.ndarray) -> np.ndarray:
     """Softens late frosts so that the planned ones stand out."""
-    spring = (month >= 8) & (month <= 11) if place.south else (month >= 4) & (month <= 6)
+    spring = (month >= 8) & (month <= 11) if place.south else (month >= 3) & (month <= 6)
     below = np.minimum(tmin - place.night_floor_c, 0.0)
-    return np.where(spring, tmin - 0.85 * below, tmin)
+    return np.where(spring, tmin - 0.92 * below, tmin)
 
 
 def with_planned_frosts(
@@ -128,6 +141,8 @@ def weather_table(weathers: dict[str, Weather]) -> pd.DataFrame:
             }
         )
         keep = single_days_lost(rng, len(days))
+        for where, night, _ in PLANNED_FROSTS:
+            keep[(night - FIRST_DAY).days] |= where == site
         if site == WEATHER_GAP[0]:
             start = (WEATHER_GAP[1] - FIRST_DAY).days
             keep[start : start + WEATHER_GAP[2]] = False
