@@ -40,6 +40,9 @@ HOME_LATITUDE = 45.0
 # Standard deviation of full bloom over years at one place [d], Schwartz et al. 1997 (natural
 # 90 % limits of 12 to 13 days divided by 1.645).
 BLOOM_SEASON_SD = 7.6
+# Places at one latitude and height differ by coast and continent [d, judgement]: sweet cherry
+# near 45 N blooms in early April in the Rhone valley, in early May by the Great Lakes.
+BLOOM_PLACE_SD = 10.0
 
 
 class Evidence(NamedTuple):
@@ -88,31 +91,28 @@ def cherry_evidence(days: float, site_years: float, source: str) -> Evidence:
     return Evidence(days, hypot(CHERRY_RESIDUAL_SD / site_years**0.5, CHERRY_SITE_SD), source)
 
 
-def pooled(evidence: Sequence[Evidence]) -> Evidence:
-    """Weighted mixture of statements: weights 1/sd^2, spread of the mixture, sources joined.
+def combined(statements: Sequence[Evidence], species: Evidence) -> Evidence:
+    """All statements about a cultivar, pooled and then drawn in by its species' range.
 
-    Agreement does not narrow the result and disagreement widens it.
+    Weights are 1/sd^2, so that a later offset always gives a later mean. Agreement does not
+    narrow the result (lists copy one another); disagreement between statements widens it.
+
+    Raises
+    ------
+    QuantityError : there is no statement.
     """
-    if not evidence:
-        raise QuantityError("at least one statement is needed to pool", given="none")
-    weights = [1 / item.sd**2 for item in evidence]
-    total = sum(weights)
-    mean = sum(w * item.mean for w, item in zip(weights, evidence, strict=True)) / total
-    variance = (
-        sum(
-            w * (item.sd**2 + (item.mean - mean) ** 2)
-            for w, item in zip(weights, evidence, strict=True)
-        )
-        / total
+    if not statements:
+        raise QuantityError("at least one statement is needed to combine", given="none")
+    weights = [item.sd**-2 for item in statements]
+    weighted = list(zip(weights, statements, strict=True))
+    mean = sum(weight * item.mean for weight, item in weighted) / sum(weights)
+    between = sum(weight * (item.mean - mean) ** 2 for weight, item in weighted) / sum(weights)
+    own, common = sum(weights) / len(weights), species.sd**-2
+    return Evidence(
+        (own * mean + common * species.mean) / (own + common),
+        ((own + common) ** -1 + between) ** 0.5,
+        "; ".join(dict.fromkeys(item.source for item in statements)),
     )
-    return Evidence(mean, variance**0.5, "; ".join(dict.fromkeys(e.source for e in evidence)))
-
-
-def drawn_in(statement: Evidence, species: Evidence) -> Evidence:
-    """A cultivar's statement after the species' range: product of two normal distributions."""
-    own, common = 1 / statement.sd**2, 1 / species.sd**2
-    mean = (own * statement.mean + common * species.mean) / (own + common)
-    return Evidence(mean, (own + common) ** -0.5, statement.source)
 
 
 def with_sites(known: Evidence, level: Literal["cultivar", "species"]) -> RipeningPrior:
@@ -138,9 +138,8 @@ def bloom_at(
     source : passed through.
 
     Spring bloom moves 4 days per degree and per 122 m, at most 20 days later or 40 days
-    earlier, with doubt of half of what the law says. Bloom in autumn
-    and winter (a window over New Year) does not follow that law and is left where it is, with
-    10 more days of spread.
+    earlier, with doubt of half of what the law says. Bloom in autumn and winter (a window over
+    New Year) does not follow that law and is left where it is, with 10 more days of spread.
 
     Raises
     ------
@@ -156,5 +155,5 @@ def bloom_at(
     # 1 January plus half a year is 2 July, and 1 July is the southern season's first day.
     mirrored = 1.5 if latitude < 0 else 0.0
     mean = (start_day + end) / 2 + shift + mirrored
-    sd = hypot((end - start_day) / (2 * Z90), BLOOM_SEASON_SD, doubt)
+    sd = hypot((end - start_day) / (2 * Z90), BLOOM_SEASON_SD, BLOOM_PLACE_SD, doubt)
     return BloomPrior(mean, sd, source)

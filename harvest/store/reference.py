@@ -24,9 +24,8 @@ from harvest.store.priors import (
     RipeningPrior,
     bloom_at,
     cherry_evidence,
-    drawn_in,
+    combined,
     offset_evidence,
-    pooled,
     range_evidence,
     with_sites,
 )
@@ -298,7 +297,7 @@ def _evidence(species: str, cultivar: _Cultivar, exclude: str | None) -> Evidenc
         statements.append(
             cherry_evidence(days, cultivar.cherry["site_years"], cultivar.cherry["source"])
         )
-    return drawn_in(pooled(statements), _species_evidence(species)) if statements else None
+    return combined(statements, _species_evidence(species)) if statements else None
 
 
 def _listed(species: str, row: Row, exclude: str | None) -> Iterator[Evidence]:
