@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import date, time
 from functools import cache
 
+import numpy as np
 import pandas as pd
 
 VIGOURS = ("dwarf", "semi-dwarf", "standard")
@@ -253,3 +254,16 @@ class Records:
     girths: pd.DataFrame
     sprays: pd.DataFrame
     events: pd.DataFrame
+
+    def until(self, as_of: date) -> Records:
+        """What was known on an earlier day: the one gate through which forecasts see records."""
+        day = np.datetime64(as_of, "s")
+        known = {
+            kind: frame[frame["date"] <= day].reset_index(drop=True)
+            for kind in KINDS
+            if "date" in (frame := getattr(self, kind)).columns
+        }
+        known["weather"] = self.weather[self.weather["date"] < day].reset_index(drop=True)
+        trees = self.trees[self.trees["planted"] <= day].reset_index(drop=True)
+        trees["removed"] = trees["removed"].where(trees["removed"] <= day)
+        return dataclasses.replace(self, as_of=as_of, trees=trees, **known)

@@ -8,13 +8,37 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 import pandas as pd
 
+from harvest.phenology.forecast import forecast as forecast_records
+from harvest.phenology.hindcast import past_forecasts as hindcast
 from harvest.phenology.result import EventForecast, PastForecast
 from harvest.records import Records
-from harvest.store.orchard import Orchard
+from harvest.store.about import read_about
+from harvest.store.demo import create_demo
+from harvest.store.importing import ImportReport, import_file
+from harvest.store.orchard import Orchard, create_orchard, open_orchard
+from harvest.store.reading import read_records
+from harvest.traits import tree_traits
+from harvest.tree_years import with_seasons
 from harvest.yields.result import CropAdvice, SeasonYield
+
+__all__ = [
+    "ImportReport",
+    "Overview",
+    "build_demo",
+    "create_orchard",
+    "crop_load",
+    "forecast",
+    "import_records",
+    "open_orchard",
+    "overview",
+    "past_forecasts",
+    "records",
+    "yields",
+]
 
 
 @dataclass(frozen=True)
@@ -32,24 +56,54 @@ class Overview:
     """Seasons with any record, oldest first."""
 
 
-def overview(orchard: Orchard, as_of: date) -> Overview:
-    """Name, sites, trees and seasons of the orchard."""
-    raise NotImplementedError
+def build_demo(address: str) -> Orchard:
+    """Build the invented demo orchard at an address, or open it when it is there."""
+    return create_demo(address)[0]
+
+
+def import_records(
+    orchard: Orchard, kind: str, path: Path, *, today: date, dry_run: bool = False
+) -> ImportReport:
+    """Take a file of records in; the good rows go in, the others are listed with their reason."""
+    return import_file(orchard, kind, path, today=today, dry_run=dry_run)
 
 
 def records(orchard: Orchard, as_of: date) -> Records:
     """All records known on the day, with the season of each."""
-    raise NotImplementedError
+    known = read_records(orchard, as_of)
+    return with_seasons(known, tree_traits(known))
+
+
+def overview(orchard: Orchard, as_of: date) -> Overview:
+    """Name, sites, trees and seasons of the orchard."""
+    about = read_about(orchard)
+    known = records(orchard, as_of)
+    seasons = {
+        int(season)
+        for frame in (known.stages, known.picks, known.thinnings)
+        for season in frame["season"].unique()
+    }
+    return Overview(
+        name=about.name,
+        is_demo=about.demo_as_of is not None,
+        demo_as_of=about.demo_as_of,
+        note=about.note,
+        sites=known.sites,
+        trees=known.trees,
+        seasons=tuple(sorted(seasons)),
+    )
 
 
 def forecast(orchard: Orchard, as_of: date) -> list[EventForecast]:
     """Full bloom, ripe and last pick of every tree in the season that is running."""
-    raise NotImplementedError
+    known = records(orchard, as_of)
+    return forecast_records(known, tree_traits(known))
 
 
 def past_forecasts(orchard: Orchard, as_of: date, lead_days: int = 30) -> list[PastForecast]:
     """Ripe dates of past seasons as they would have been forecast `lead_days` after full bloom."""
-    raise NotImplementedError
+    known = records(orchard, as_of)
+    return hindcast(known, tree_traits(known), lead_days)
 
 
 def yields(orchard: Orchard, as_of: date) -> list[SeasonYield]:

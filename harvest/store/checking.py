@@ -56,7 +56,7 @@ def key_of(kind: str, rows: pd.DataFrame) -> pd.MultiIndex:
 
 def check_rows(connection: Connection, kind: str, parsed: Parsed, today: date) -> Findings:
     """Run every rule that bears on this kind of record."""
-    found = Findings(parsed.values.copy())
+    found = Findings(parsed.rows.copy())
     _owners(connection, kind, found)
     if kind == "trees":
         _trees(found, today)

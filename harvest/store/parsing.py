@@ -67,9 +67,9 @@ class Refusal:
 
 @dataclass(frozen=True)
 class Parsed:
-    """Rows whose cells could all be read (`values`, by line), and the refused ones."""
+    """Rows whose cells could all be read (`rows`, by line), and the refused ones."""
 
-    values: pd.DataFrame
+    rows: pd.DataFrame
     columns: tuple[str, ...]
     """Fields the file had a column for."""
     refused: list[Refusal]

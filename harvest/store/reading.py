@@ -6,7 +6,7 @@ from datetime import date, time
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Connection, Select, Text, cast, func, select
+from sqlalchemy import ColumnElement, Connection, FromClause, Select, Text, cast, func, select
 
 from harvest.records import KINDS, Records, fields
 from harvest.store.orchard import Orchard
@@ -14,23 +14,13 @@ from harvest.store.schema import TABLES
 
 
 def read_records(orchard: Orchard, as_of: date) -> Records:
-    """All records dated on or before a day, and the weather before it.
-
-    This is the one gate through which forecasts see records, so nothing after `as_of` can
-    influence them.
-    """
+    """All records dated on or before a day, and the weather before it (`Records.until`)."""
     with orchard.reading() as connection:
         frames = {kind: read_kind(connection, kind, until=as_of) for kind in KINDS}
-    day = np.datetime64(as_of, "s")
-    trees = frames["trees"]
-    trees = trees[trees["planted"] <= day].reset_index(drop=True)
-    trees["removed"] = trees["removed"].where(trees["removed"] <= day)
     places = frames["sites"].set_index("site")
-    trees["latitude"] = trees["site"].map(places["latitude"]).astype(float)
-    frames["trees"] = trees
-    weather = frames["weather"]
-    frames["weather"] = weather[weather["date"] < day].reset_index(drop=True)
-    return Records(as_of=as_of, **frames)
+    trees = frames["trees"]
+    frames["trees"] = trees.assign(latitude=trees["site"].map(places["latitude"]).astype(float))
+    return Records(as_of=as_of, **frames).until(as_of)
 
 
 def read_kind(
@@ -75,8 +65,8 @@ def _select(kind: str) -> Select[tuple[object, ...]]:
     """Query of one kind with the names, not the ids, of what its records hang on."""
     table = TABLES[kind]
     owner = KINDS[kind].owner
-    columns = [table.c.id]
-    source = table.select().froms[0]
+    columns: list[ColumnElement[object]] = [table.c.id]
+    source: FromClause = table
     for name in owner:
         parent = TABLES[f"{name}s"]
         columns.append(parent.c[name].label(name))

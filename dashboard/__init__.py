@@ -1,0 +1,1 @@
+"""The pages: what to pick when, how past seasons compare, which young tree may carry fruit."""

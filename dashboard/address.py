@@ -1,0 +1,114 @@
+"""The view a page's address asks for: as-of date, filters, one row per cultivar or per tree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Protocol, TypeVar
+from urllib.parse import parse_qs, urlencode
+
+EARLIEST = date(1900, 1, 1)
+
+
+class Placed(Protocol):
+    """Anything that belongs to a cultivar of a species at a site."""
+
+    @property
+    def site(self) -> str:
+        """Name of the site."""
+
+    @property
+    def species(self) -> str:
+        """Name of the species."""
+
+    @property
+    def cultivar(self) -> str:
+        """Name of the cultivar."""
+
+
+Item = TypeVar("Item", bound=Placed)
+
+
+@dataclass(frozen=True)
+class View:
+    """What an address asks to see; `as_of` is None for the orchard's own date."""
+
+    as_of: date | None = None
+    site: str | None = None
+    species: str | None = None
+    cultivar: str | None = None
+    rows: str = "cultivars"
+    refused: str | None = None
+    """An as-of date that could not be read, as it was given."""
+
+    def keep(self, items: Iterable[Item]) -> list[Item]:
+        """The items that pass the filters."""
+        return [
+            item
+            for item in items
+            if self.site in (None, item.site)
+            and self.species in (None, item.species)
+            and self.cultivar in (None, item.cultivar)
+        ]
+
+    @property
+    def filtered(self) -> bool:
+        """Whether anything is left out."""
+        return (self.site, self.species, self.cultivar) != (None, None, None)
+
+    def but(self, **changes: object) -> View:
+        """The same view with some things changed."""
+        return replace(self, refused=None, **changes)  # type: ignore[arg-type]
+
+    def search(self) -> str:
+        """The address's query string, empty or beginning with `?`."""
+        named = {
+            "as_of": self.as_of.isoformat() if self.as_of else None,
+            "site": self.site,
+            "species": self.species,
+            "cultivar": self.cultivar,
+            "rows": self.rows if self.rows != "cultivars" else None,
+        }
+        query = urlencode({name: value for name, value in named.items() if value})
+        return f"?{query}" if query else ""
+
+
+def view_of(query: Mapping[str, object], latest: date) -> View:
+    """Read a view from an address's query; an as-of date that makes no sense is kept as refused.
+
+    `latest` is the last day that anything can be known of.
+    """
+    as_of, refused = None, None
+    given = _text(query.get("as_of"))
+    if given is not None:
+        as_of = _day(given)
+        if as_of is None or not EARLIEST <= as_of <= latest:
+            as_of, refused = None, given
+    return View(
+        as_of=as_of,
+        site=_text(query.get("site")),
+        species=_text(query.get("species")),
+        cultivar=_text(query.get("cultivar")),
+        rows="trees" if query.get("rows") == "trees" else "cultivars",
+        refused=refused,
+    )
+
+
+def view_of_search(search: str | None, latest: date) -> View:
+    """As `view_of`, from a query string."""
+    pairs = parse_qs((search or "").removeprefix("?"))
+    return view_of({name: values[0] for name, values in pairs.items()}, latest)
+
+
+def _text(value: object) -> str | None:
+    if isinstance(value, list):
+        value = value[0] if value else None
+    return value if isinstance(value, str) and value else None
+
+
+def _day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None

@@ -1,0 +1,1 @@
+"""Pieces of page that every page is put together from."""

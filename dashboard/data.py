@@ -1,0 +1,141 @@
+"""What the pages may know: the one door from the dashboard to the orchard and its calculations.
+
+Results are kept per as-of date for as long as the database does not change, so that the parts of
+one page, and the next page, share one computation.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from datetime import date
+from pathlib import Path
+from threading import RLock
+from typing import TypeVar, cast
+
+from sqlalchemy import text
+
+from harvest import service
+from harvest.errors import HarvestError
+from harvest.phenology.result import Basis, EventForecast, PastForecast, WeekShare
+from harvest.records import Records
+from harvest.seasons import day_of_season, season_label, season_start
+from harvest.service import Overview
+from harvest.store.orchard import Orchard
+from harvest.yields.result import Advice, Crop, CropAdvice, SeasonYield
+
+__all__ = [
+    "Advice",
+    "Basis",
+    "Crop",
+    "CropAdvice",
+    "EventForecast",
+    "HarvestError",
+    "Orchard",
+    "Overview",
+    "PastForecast",
+    "Records",
+    "SeasonYield",
+    "Source",
+    "WeekShare",
+    "day_of_season",
+    "season_label",
+    "season_start",
+]
+
+KEPT = 64
+Result = TypeVar("Result")
+
+
+class Source:
+    """An orchard's results by as-of date, each computed once until the orchard changes.
+
+    Parameters
+    ----------
+    orchard : the open orchard.
+    today : gives the present date; asked anew for every view.
+    as_of : date to show when an address names none; without it the demo's own date, or today.
+    """
+
+    def __init__(
+        self, orchard: Orchard, today: Callable[[], date], as_of: date | None = None
+    ) -> None:
+        self._orchard = orchard
+        self._today = today
+        self._as_of = as_of
+        self._kept: OrderedDict[Hashable, object] = OrderedDict()
+        self._stamp: Hashable = None
+        self._lock = RLock()
+
+    def home_date(self) -> date:
+        """The as-of date when none is asked for."""
+        if self._as_of is not None:
+            return self._as_of
+        today = self._today()
+        return self.overview(today).demo_as_of or today
+
+    def latest_date(self) -> date:
+        """The last day that can be asked for."""
+        return max(self._today(), self.home_date())
+
+    def overview(self, as_of: date) -> Overview:
+        """Name, sites, trees and seasons of the orchard."""
+        return self._once(service.overview, as_of)
+
+    def records(self, as_of: date) -> Records:
+        """All records known on the day."""
+        return self._once(service.records, as_of)
+
+    def forecast(self, as_of: date) -> list[EventForecast]:
+        """Events of the running season of every tree."""
+        return self._once(service.forecast, as_of)
+
+    def past_forecasts(self, as_of: date) -> list[PastForecast]:
+        """Past seasons' ripe dates beside what would have been forecast."""
+        return self._once(service.past_forecasts, as_of)
+
+    def yields(self, as_of: date) -> list[SeasonYield]:
+        """Every tree's crop in every season."""
+        return self._once(service.yields, as_of)
+
+    def crop_load(self, as_of: date) -> list[CropAdvice]:
+        """Strip, limit or carry for every standing tree."""
+        return self._once(service.crop_load, as_of)
+
+    def _once(self, use_case: Callable[[Orchard, date], Result], as_of: date) -> Result:
+        with self._lock:
+            stamp = database_stamp(self._orchard)
+            if stamp is None or stamp != self._stamp:
+                self._kept.clear()
+                self._stamp = stamp
+            key = (use_case.__name__, as_of)
+            if key not in self._kept:
+                self._kept[key] = use_case(self._orchard, as_of)
+                while len(self._kept) > KEPT:
+                    self._kept.popitem(last=False)
+            self._kept.move_to_end(key)
+            return cast(Result, self._kept[key])
+
+
+def database_stamp(orchard: Orchard) -> Hashable:
+    """Something that differs after every change to the database; None when that cannot be told.
+
+    For SQLite the size and time of the file and of its log of recent writes; for PostgreSQL the
+    position of its write-ahead log.
+    """
+    if orchard.engine.dialect.name == "postgresql":
+        with orchard.reading() as connection:
+            return str(connection.execute(text("SELECT pg_current_wal_insert_lsn()")).scalar())
+    path = orchard.engine.url.database
+    if not path or path == ":memory:":
+        return None
+    found = []
+    for part in (Path(path), Path(f"{path}-wal")):
+        try:
+            status = part.stat()
+        except FileNotFoundError:
+            found.append((0, 0))
+        else:
+            # Opening a database to read it makes an empty log, which says nothing.
+            found.append((status.st_mtime_ns, status.st_size) if status.st_size else (0, 0))
+    return tuple(found)

@@ -1,0 +1,198 @@
+"""When each cultivar, or each tree, is ripe: the rows of the picking forecast."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal
+
+import numpy as np
+
+from dashboard.data import EventForecast
+from dashboard.words import monday_of
+
+State = Literal["picking", "to come", "over", "unknown"]
+Key = tuple[str, str, str, int, str]
+
+
+@dataclass(frozen=True)
+class Window:
+    """One row: a cultivar at a site, or one tree, in one season."""
+
+    site: str
+    species: str
+    cultivar: str
+    season: int
+    trees: tuple[str, ...]
+    single: bool
+    """Whether the row stands for one tree rather than for a cultivar."""
+    state: State
+    quantiles: dict[float, date]
+    """Ripe dates of the trees not yet ripe, taken together; empty where none is forecast."""
+    weeks: dict[date, float]
+    """Probability by week (its Monday) for a tree of the row that is not yet ripe."""
+    ripe: tuple[date, ...]
+    """Ripe dates that were logged."""
+    picks: tuple[date, ...]
+    last_pick: date | None
+    """Day the picking ended, or its median while that is forecast."""
+    unknown_trees: tuple[str, ...]
+    basis: str
+    warnings: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """What the row is called: the cultivar, or the tree."""
+        return self.trees[0] if self.single else self.cultivar
+
+    @property
+    def when(self) -> date:
+        """The date the row is sorted by: first logged ripe date, else the forecast's median."""
+        if self.ripe:
+            return self.ripe[0]
+        return self.quantiles.get(0.5, date.max)
+
+    @property
+    def likeliest_week(self) -> tuple[date, float] | None:
+        """Monday and probability of the likeliest week; None where nothing is forecast."""
+        if not self.weeks:
+            return None
+        return max(self.weeks.items(), key=lambda item: (item[1], -item[0].toordinal()))
+
+    def ripe_by(self, day: date) -> float:
+        """Probability that a tree not yet ripe on the as-of date is ripe by the end of a day."""
+        return float(_shares(self.quantiles, np.array([day.toordinal()]))[0])
+
+
+def windows(
+    forecasts: Iterable[EventForecast],
+    picks: Iterable[tuple[str, date]],
+    as_of: date,
+    *,
+    by_tree: bool = False,
+) -> list[Window]:
+    """Rows sorted by date, those of which nothing is known last.
+
+    `picks` are tree and date of every picking pass; those before the season's ripe date of their
+    tree belong to an earlier season and are left out.
+    """
+    groups: dict[Key, list[EventForecast]] = defaultdict(list)
+    for item in forecasts:
+        groups[_key(item, by_tree)].append(item)
+    picked: dict[str, list[date]] = defaultdict(list)
+    for tree, day in picks:
+        picked[tree].append(day)
+    rows = [_window(key, events, picked, as_of) for key, events in groups.items()]
+    return sorted(rows, key=lambda row: (row.when, row.name.casefold(), row.site))
+
+
+def mixture(distributions: Sequence[dict[float, date]]) -> dict[float, date]:
+    """Quantiles of a tree drawn at random from several, from the quantiles of each.
+
+    Between quantiles the probability is taken to rise in a straight line.
+    """
+    if len(distributions) < 2:
+        return dict(distributions[0]) if distributions else {}
+    days = sorted({day.toordinal() for each in distributions for day in each.values()})
+    grid = np.arange(days[0] - 1, days[-1] + 2)
+    shares = np.mean([_shares(each, grid) for each in distributions], axis=0)
+    return {
+        p: date.fromordinal(int(grid[min(int(np.searchsorted(shares, p - 1e-9)), len(grid) - 1)]))
+        for p in sorted(distributions[0])
+    }
+
+
+def this_and_next_weeks(rows: Sequence[Window], as_of: date, weeks: int) -> dict[date, list[Window]]:
+    """Rows still to come by their likeliest week, for this week and those that follow."""
+    start = monday_of(as_of)
+    agenda: dict[date, list[Window]] = {start + timedelta(weeks=n): [] for n in range(weeks)}
+    for row in rows:
+        likeliest = row.likeliest_week
+        if row.state == "to come" and likeliest is not None and likeliest[0] in agenda:
+            agenda[likeliest[0]].append(row)
+    return agenda
+
+
+def _key(item: EventForecast, by_tree: bool) -> Key:
+    return item.site, item.species, item.cultivar, item.season, item.tree if by_tree else ""
+
+
+def _window(
+    key: Key, events: list[EventForecast], picked: dict[str, list[date]], as_of: date
+) -> Window:
+    site, species, cultivar, season, tree = key
+    ripe = [item for item in events if item.event == "ripe"]
+    ends = [item for item in events if item.event == "last pick"]
+    coming = [item for item in ripe if item.status == "forecast"]
+    logged = {item.tree: item.observed for item in ripe if item.observed is not None}
+    weeks: dict[date, float] = defaultdict(float)
+    for item in coming:
+        for week in item.weeks:
+            weeks[week.start] += week.probability / len(coming)
+    season_picks = sorted(
+        day for name, start in logged.items() for day in picked.get(name, ()) if day >= start
+    )
+    last = _last_pick(ends)
+    return Window(
+        site=site,
+        species=species,
+        cultivar=cultivar,
+        season=season,
+        trees=tuple(sorted({item.tree for item in events})),
+        single=bool(tree),
+        state=_state(coming, logged, ends, as_of),
+        quantiles=mixture([item.quantiles for item in coming]),
+        weeks=dict(sorted(weeks.items())),
+        ripe=tuple(sorted(logged.values())),
+        picks=tuple(season_picks),
+        last_pick=last,
+        unknown_trees=tuple(item.tree for item in ripe if item.status == "unknown"),
+        basis=_basis(coming or ripe or events),
+        warnings=tuple(dict.fromkeys(text for item in ripe for text in item.warnings)),
+    )
+
+
+def _state(
+    coming: list[EventForecast],
+    logged: dict[str, date],
+    ends: list[EventForecast],
+    as_of: date,
+) -> State:
+    if not logged:
+        return "to come" if coming else "unknown"
+    if coming:
+        return "picking"
+    ended = [_ended(item, as_of) for item in ends if item.tree in logged]
+    return "over" if ended and all(ended) else "picking"
+
+
+def _ended(last: EventForecast, as_of: date) -> bool:
+    """Whether picking is over: logged so, or all but certainly past."""
+    if last.status == "observed":
+        return True
+    return last.status == "forecast" and max(last.quantiles.values()) < as_of
+
+
+def _last_pick(ends: list[EventForecast]) -> date | None:
+    medians = [item.observed or item.quantiles.get(0.5) for item in ends]
+    known = [day for day in medians if day is not None]
+    return max(known, default=None)
+
+
+def _basis(items: list[EventForecast]) -> str:
+    return items[0].basis.prior if items else "none"
+
+
+def _shares(quantiles: dict[float, date], days: np.ndarray) -> np.ndarray:
+    """Probability that the event has come by each day (an ordinal), straight between quantiles."""
+    if not quantiles:
+        return np.full(len(days), np.nan)
+    levels = sorted(quantiles)
+    at = np.array([quantiles[level].toordinal() for level in levels], dtype=float)
+    low, high = at[0] - 1, at[-1] + 1
+    known = np.concatenate([[low], at, [high]])
+    shares = np.concatenate([[0.0], levels, [1.0]])
+    last_of_day = np.append(known[1:] != known[:-1], True)
+    return np.interp(days, known[last_of_day], shares[last_of_day])

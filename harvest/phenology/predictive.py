@@ -1,0 +1,115 @@
+"""From a requirement and the heat ahead to the probability of each coming day."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harvest.phenology.requirement import Requirement
+from harvest.phenology.result import QUANTILES, WeekShare
+
+Floats = NDArray[np.float64]
+
+LEAST_SHARE = 0.005
+
+
+def reached(progress: Floats, requirement: Requirement) -> Floats:
+    """Probability that the requirement is met at each amount of progress.
+
+    Parameters
+    ----------
+    progress : shape (n, ...), first axis as in the requirement, in its unit.
+    """
+    from scipy.special import stdtr
+
+    tail = (1,) * (progress.ndim - 1)
+    mean, sd, freedom = (
+        values.reshape(-1, *tail)
+        for values in (requirement.mean, requirement.sd, requirement.freedom)
+    )
+    return np.asarray(stdtr(freedom, (progress - mean) / sd))
+
+
+def day_probabilities(
+    before: Floats, ahead: Floats, requirement: Requirement
+) -> tuple[Floats, Floats]:
+    """Probability that each tree ripens on each day ahead, given that it has not yet.
+
+    Parameters
+    ----------
+    before : progress from bloom to the as-of date, shape (n,).
+    ahead : progress from the as-of date to the end of each day ahead, shape (members, days).
+    requirement : of each tree, n entries.
+
+    Returns
+    -------
+    Probabilities, shape (n, days), summing to 1 along the last axis (what lies beyond the
+    horizon is put on its last day), and the share that should have ripened already, shape (n,).
+    """
+    already = reached(before, requirement)
+    cumulative = np.zeros((len(before), ahead.shape[1]))
+    for member in ahead:
+        cumulative += reached(before[:, None] + member, requirement)
+    cumulative /= len(ahead)
+    left = np.maximum(1.0 - already, 1e-9)[:, None]
+    conditional = np.clip((cumulative - already[:, None]) / left, 0.0, 1.0)
+    conditional[:, -1] = 1.0
+    return np.diff(conditional, axis=1, prepend=0.0), already
+
+
+def plus_duration(days: Floats, mean: Floats, sd: Floats) -> Floats:
+    """Distribution of a date some days after another: a window from first to last pick.
+
+    Parameters
+    ----------
+    days : probabilities of the first date, shape (n, days).
+    mean, sd : duration [d] of each row, taken as normal and not below zero, shape (n,).
+    """
+    from scipy.signal import fftconvolve
+    from scipy.special import ndtr
+
+    length = days.shape[1]
+    steps = np.arange(length) + 0.5
+    upto = ndtr((steps - mean[:, None]) / np.maximum(sd, 0.3)[:, None])
+    upto[:, -1] = 1.0
+    lasting = np.diff(upto, axis=1, prepend=0.0)
+    result = np.maximum(fftconvolve(days, lasting, axes=1)[:, :length], 0.0)
+    result[:, -1] += np.maximum(1.0 - result.sum(axis=1), 0.0)
+    return result
+
+
+def quantile_dates(days: Floats, first: date) -> list[dict[float, date]]:
+    """Date by which each row has happened with each probability of `QUANTILES`.
+
+    `days` as from `day_probabilities`; its first column is the day `first`.
+    """
+    cumulative = np.cumsum(days, axis=1)
+    levels = np.array(QUANTILES) - 1e-12
+    at = (cumulative[:, None, :] < levels[:, None]).sum(axis=2)
+    at = np.minimum(at, days.shape[1] - 1)
+    return [
+        {
+            level: first + timedelta(days=int(step))
+            for level, step in zip(QUANTILES, row, strict=True)
+        }
+        for row in at
+    ]
+
+
+def week_shares(days: Floats, first: date) -> list[tuple[WeekShare, ...]]:
+    """Probability of each week, Monday to Sunday, that holds at least 0.5 %."""
+    lead = first.weekday()
+    weeks = -(-(days.shape[1] + lead) // 7)
+    padded = np.zeros((len(days), weeks * 7))
+    padded[:, lead : lead + days.shape[1]] = days
+    shares = padded.reshape(len(days), weeks, 7).sum(axis=2)
+    monday = first - timedelta(days=lead)
+    return [
+        tuple(
+            WeekShare(monday + timedelta(weeks=int(week)), round(float(row[week]), 4))
+            for week in np.flatnonzero(row >= LEAST_SHARE)
+        )
+        for row in shares
+    ]

@@ -1,0 +1,33 @@
+"""The demo orchard: an invented scenario, built from the files in data/demo."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+
+from harvest.records import KINDS
+from harvest.store.about import About, write_about
+from harvest.store.importing import ImportReport, import_file
+from harvest.store.orchard import Orchard, create_orchard
+from harvest.store.reference import data_folder
+
+
+def create_demo(address: str) -> tuple[Orchard, list[ImportReport]]:
+    """Build the demo orchard at an address, or bring what is there up to it; with the reports."""
+    folder = data_folder() / "demo"
+    about = read_demo_about()
+    assert about.demo_as_of is not None
+    orchard = create_orchard(address)
+    reports = [
+        import_file(orchard, kind, folder / f"{kind}.csv", today=about.demo_as_of) for kind in KINDS
+    ]
+    write_about(orchard, about)
+    return orchard, reports
+
+
+def read_demo_about(path: Path | None = None) -> About:
+    """Name, note and as-of date of the demo."""
+    text = (path or data_folder() / "demo" / "demo.json").read_text(encoding="utf-8")
+    facts = json.loads(text)
+    return About(facts["name"], facts["note"], date.fromisoformat(facts["as_of"]))

@@ -1,0 +1,63 @@
+"""What is known of each tree's kind, from the reference tables, before its own records."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from harvest.records import Records
+from harvest.store.reference import bloom_prior, ripening_prior, species_table
+
+# No fruit is ripe before half of its species' shortest time from bloom has passed.
+LEAST_SHARE = 0.5
+FROM_SPECIES = (
+    "heat_base_c",
+    "heat_upper_c",
+    "picking_window_days_low",
+    "picking_window_days_high",
+    "days_from_bloom_low",
+)
+
+
+def tree_traits(records: Records) -> pd.DataFrame:
+    """One row per tree, indexed by tree: the columns named in `harvest.phenology.forecast`."""
+    trees = records.trees.merge(records.sites[["site", "elevation_m"]], on="site", how="left")
+    kinds = trees[["site", "species", "cultivar", "latitude", "elevation_m"]].drop_duplicates()
+    species = species_table().set_index("species")
+    known = []
+    for kind in kinds.itertuples(index=False):
+        height = 0.0 if pd.isna(kind.elevation_m) else float(kind.elevation_m)
+        bloom = bloom_prior(kind.species, float(kind.latitude), height)
+        ripening = ripening_prior(kind.species, kind.cultivar)
+        own = species.loc[kind.species]
+        known.append(
+            {
+                "site": kind.site,
+                "species": kind.species,
+                "cultivar": kind.cultivar,
+                "usual_bloom": bloom.mean_day,
+                "least_days": LEAST_SHARE * own["days_from_bloom_low"],
+                "heat_base_c": own["heat_base_c"],
+                "heat_upper_c": own["heat_upper_c"],
+                "prior_days": ripening.mean_days,
+                "prior_sd_days": ripening.sd_days,
+                "prior_level": ripening.level,
+                "window_days_low": own["picking_window_days_low"],
+                "window_days_high": own["picking_window_days_high"],
+            }
+        )
+    columns = ["tree", "site", "species", "cultivar"]
+    table = pd.DataFrame(known) if known else pd.DataFrame(columns=[*columns[1:], *COLUMNS])
+    return trees[columns].merge(table, on=columns[1:]).set_index("tree")[list(COLUMNS)]
+
+
+COLUMNS = (
+    "usual_bloom",
+    "least_days",
+    "heat_base_c",
+    "heat_upper_c",
+    "prior_days",
+    "prior_sd_days",
+    "prior_level",
+    "window_days_low",
+    "window_days_high",
+)
