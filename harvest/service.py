@@ -15,7 +15,7 @@ import pandas as pd
 from harvest.phenology.forecast import forecast as forecast_records
 from harvest.phenology.hindcast import past_forecasts as hindcast
 from harvest.phenology.result import EventForecast, PastForecast
-from harvest.records import Records
+from harvest.records import KINDS, Records
 from harvest.store.about import read_about
 from harvest.store.demo import create_demo
 from harvest.store.importing import ImportReport, import_file
@@ -26,8 +26,13 @@ from harvest.tree_years import with_seasons
 from harvest.yields.result import CropAdvice, SeasonYield
 
 __all__ = [
+    "CropAdvice",
+    "EventForecast",
     "ImportReport",
+    "Orchard",
     "Overview",
+    "PastForecast",
+    "SeasonYield",
     "build_demo",
     "create_orchard",
     "crop_load",
@@ -36,6 +41,7 @@ __all__ = [
     "open_orchard",
     "overview",
     "past_forecasts",
+    "record_kinds",
     "records",
     "yields",
 ]
@@ -59,6 +65,11 @@ class Overview:
 def build_demo(address: str) -> Orchard:
     """Build the invented demo orchard at an address, or open it when it is there."""
     return create_demo(address)[0]
+
+
+def record_kinds() -> tuple[str, ...]:
+    """Kinds of record a file can hold."""
+    return tuple(KINDS)
 
 
 def import_records(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from dashboard.data import Crop, CropAdvice, SeasonYield
+from dashboard.data import Crop, CropAdvice, SeasonYield, season_start
 
 Urgency = Literal["overdue", "due", "ask", "done", "carry"]
 ORDER: tuple[Urgency, ...] = ("overdue", "due", "ask", "carry", "done")
@@ -46,12 +46,13 @@ def young_trees(
     advice: Iterable[CropAdvice],
     yields: Iterable[SeasonYield],
     removals: Mapping[str, list[tuple[date, str]]],
+    latitudes: Mapping[str, float],
     as_of: date,
 ) -> list[YoungTree]:
     """Trees that are not yet to carry a full crop, or are in their first three leaves.
 
-    `removals` are date and action (strip or thin) of each tree's logged thinnings; one within a
-    year before the date to act by, or before the as-of date, counts as done.
+    `removals` are date and action (strip or thin) of each tree's logged thinnings; one since the
+    season's start counts as done. `latitudes` are those of the sites [deg].
     """
     crops: dict[str, dict[int, Crop]] = defaultdict(dict)
     for item in yields:
@@ -65,18 +66,15 @@ def young_trees(
             for season, crop in sorted(crops[item.tree].items())
             if season < item.season and item.leaf - (item.season - season) >= 1
         )
-        done = _done_on(item, removals.get(item.tree, []), as_of)
+        start = season_start(item.season, latitudes[item.site])
+        done = _done_on(item, removals.get(item.tree, []), start)
         found.append(YoungTree(item, _urgency(item, done, as_of), done, past))
     return sorted(found, key=_rank)
 
 
-def _done_on(item: CropAdvice, logged: list[tuple[date, str]], as_of: date) -> date | None:
+def _done_on(item: CropAdvice, logged: list[tuple[date, str]], start: date) -> date | None:
     enough = {"strip": ("strip",), "limit": ("strip", "thin")}.get(item.advice, ())
-    deadline = item.act_by or as_of
-    days = [
-        day for day, action in logged if action in enough and -30 <= (deadline - day).days <= 200
-    ]
-    return max(days, default=None)
+    return max((day for day, action in logged if action in enough and day >= start), default=None)
 
 
 def _urgency(item: CropAdvice, done: date | None, as_of: date) -> Urgency:

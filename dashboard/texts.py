@@ -1,0 +1,289 @@
+"""Every text of the pages in one place, ready for translation."""
+
+from __future__ import annotations
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July",
+    "August", "September", "October", "November", "December",
+)  # fmt: skip
+MONTHS_SHORT = (
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+)  # fmt: skip
+
+# The frame round every page
+SKIP = "Skip to the page"
+NAV_LABEL = "Pages"
+PAGE_NAMES = {
+    "picking": "Picking",
+    "seasons": "Seasons",
+    "young": "Young trees",
+    "help": "Help",
+}
+PAGE_TITLES = {
+    "picking": "Which week do I pick?",
+    "seasons": "Was this season better?",
+    "young": "May this young tree carry fruit?",
+    "help": "How this works, and what to be careful of",
+}
+THEME_LABEL = "Light or dark"
+AS_OF_LABEL = "As known on"
+WEEK_BACK = "1 week back"
+WEEK_ON = "1 week on"
+HOME_DATE_DEMO = "To the demo's date"
+HOME_DATE = "To today"
+SITE_LABEL = "Site"
+SPECIES_LABEL = "Species"
+CULTIVAR_LABEL = "Cultivar"
+ALL = "All"
+DEMO_NOTE = (
+    "Demo: every tree, place, weather reading and record here is invented. "
+    "Its fixed date is {date}; move the date to see what was known on another day."
+)
+AS_OF_REFUSED = (
+    "The address asks for “{given}”, which is not a date from 1900 to {latest} "
+    "(written like 2026-08-10). Shown instead: {date}."
+)
+FAILED = "This page could not be made"
+NO_MATCH = "No tree passes these filters. Choose “All” for site, species or cultivar."
+
+# First use
+EMPTY_TITLE = "There are no trees here yet"
+EMPTY_KNOWN = "Nothing had been planted by {date}. Move the date on to see the orchard."
+EMPTY_STEPS = (
+    "Write your sites (name, latitude, longitude) into a table and import it.",
+    "Write your trees (name, site, species, cultivar, date planted) and import them.",
+    "Fetch or import the weather: lowest and highest temperature of each day.",
+    "Log full bloom of a tree as soon as you see it: the forecast starts from there.",
+)
+EMPTY_COMMANDS = (
+    "harvest import sites sites.csv",
+    "harvest import trees trees.csv",
+    "harvest import weather weather.csv",
+    "harvest import stages bloom.csv",
+)
+EMPTY_AFTER = "Then load this page again. Any order of columns will do; the header names them."
+
+# Picking forecast
+PICK_NOW = "Now, by {date}: {names} ripe and being picked."
+PICK_NEXT = (
+    "Next to ripen: {name} ({species}, {site}), most likely in the week of {week} "
+    "({chance}); 4 chances in 5 between {span}."
+)
+PICK_NEXT_WHEN_NONE_NOW = "Nothing is being picked on {date}."
+PICK_NONE = "Nothing is forecast to ripen on what is known on {date}; the reasons are listed below."
+PICK_COUNT = "{count} may ripen first in the week of {week}."
+AGENDA_TITLE = "The coming weeks"
+AGENDA_NOTE = "Each under its likeliest first week, with the chance that it is that week."
+AGENDA_NOW = "Being picked"
+AGENDA_THIS = "This week"
+AGENDA_NEXT = "Next week"
+AGENDA_WEEK = "Week of"
+AGENDA_NOTHING = "nothing likely"
+PICTURE_TO_COME = "To come, by date: {site}"
+PICTURE_OVER = "Picked already this season"
+WINDOW_CAPTION = (
+    "Each row is a {row}. The bar is when it is forecast to be ripe for picking; "
+    "the grey line runs on to the usual last pick."
+)
+ROW_CULTIVARS = "cultivar"
+ROW_TREES = "tree"
+ROWS_LABEL = "One row for each"
+KEY_RANGE_80 = "4 chances in 5"
+KEY_RANGE_50 = "1 chance in 2"
+KEY_MEDIAN = "as likely before as after"
+KEY_RIPE = "ripe, logged"
+KEY_PICK = "a pick, logged"
+KEY_PERIOD = "usual picking time"
+KEY_AS_OF = "date of this view"
+KEY_WEEK = "that week"
+UNKNOWN_TITLE = "Not known yet"
+UNKNOWN_REASONLESS = "no reason given"
+WARNINGS_TITLE = "To bear in mind"
+TABLE_TITLE = "The same as a table"
+PRIOR_NAMES = {
+    "own record": "its own record",
+    "cultivar": "what is usual for the cultivar",
+    "species": "what is usual for the species",
+    "none": "nothing yet",
+}
+STATE_NAMES = {
+    "picking": "ripe, picking",
+    "to come": "to come",
+    "over": "picked",
+    "unknown": "not known",
+}
+WINDOW_COLUMNS = {
+    "name": "Name",
+    "species": "Species",
+    "site": "Site",
+    "season": "Season",
+    "state": "State",
+    "week": "Likeliest week (Monday)",
+    "chance": "Chance of that week",
+    "low": "10 % by",
+    "lower": "25 % by",
+    "median": "50 % by",
+    "upper": "75 % by",
+    "high": "90 % by",
+    "ripe": "Ripe, logged",
+    "last_pick": "Last pick",
+    "picks": "Picks",
+    "trees": "Trees",
+    "basis": "Rests on",
+    "warnings": "To bear in mind",
+}
+
+# Seasons compared
+SEASON_TOTAL = (
+    "{site}, season {season}{so_far}: {weight} from {trees}, {difference} what the same trees "
+    "usually give. Seasons mostly lie within ±{swing} of usual: {verdict}."
+)
+SEASON_TOTAL_SHORT = "{site}, season {season}{so_far}: {weight} from {trees}; {verdict}."
+SO_FAR = " so far"
+DIFFERENCE_MORE = "{share} more than"
+DIFFERENCE_LESS = "{share} less than"
+DIFFERENCE_NONE = "about"
+VERDICTS = {
+    "better": "a better season than usual",
+    "poorer": "a poorer season than usual",
+    "about as usual": "about as usual",
+    "too few to say": "too few seasons to compare with",
+}
+NO_YIELDS = "No pick has been logged by {date}, so no season can be compared yet."
+CROPS_TITLE = "Kilograms per season"
+CROPS_CAPTION = (
+    "Each row is a cultivar, drawn to its own scale; the number is its best season. A season "
+    "without a bar is not zero unless it says so: look at the sign."
+)
+TOTALS_TITLE = "The whole site"
+TOTALS_CAPTION = "All kilograms logged in a season, with the number of trees picked."
+CROP_NAMES = {
+    "picked": "picked",
+    "stripped": "stripped on purpose",
+    "none": "no crop",
+    "not recorded": "not recorded",
+}
+KEY_PARTLY = "picked, some trees not recorded"
+HINDSIGHT_TITLE = "Forecast and what came"
+HINDSIGHT_ANSWER = (
+    "{count} past forecasts, each made 30 days after full bloom from what was known then, were "
+    "off by {error} days on average; {inside} of {count} ripe dates ({share}) fell inside the "
+    "80 % range{few}."
+)
+HINDSIGHT_FEW = ", too few to judge the range by"
+HINDSIGHT_BIAS = " On average the fruit came {days} days {direction} than the middle of the range."
+EARLIER = "earlier"
+LATER = "later"
+HINDSIGHT_NONE = "No past season has both a bloom and a ripe date on record yet."
+HINDSIGHT_CAPTION_ALL = (
+    "Each row is a cultivar, each dot a past season of one tree: days between the middle of the "
+    "forecast and the logged ripe date. The bar is the usual 80 % range. "
+    "Choose a cultivar above to see its seasons one by one."
+)
+HINDSIGHT_CAPTION_ONE = "Each row is one tree in one season, made 30 days after full bloom."
+KEY_LOGGED_IN = "logged, inside the range"
+KEY_LOGGED_OUT = "logged, outside the range"
+AXIS_MISS = "days from the middle of the forecast"
+AXIS_EARLIER = "came earlier"
+AXIS_LATER = "came later"
+CROP_COLUMNS = {
+    "cultivar": "Cultivar",
+    "species": "Species",
+    "site": "Site",
+    "season": "Season",
+    "crop": "Crop",
+    "weight_kg": "Weight [kg]",
+    "picked": "Trees picked",
+    "trees": "Trees",
+    "missing": "Trees not recorded",
+}
+MISS_COLUMNS = {
+    "cultivar": "Cultivar",
+    "tree": "Tree",
+    "site": "Site",
+    "season": "Season",
+    "low": "10 % by",
+    "median": "50 % by",
+    "high": "90 % by",
+    "observed": "Ripe, logged",
+    "logged": "Days from middle",
+    "inside": "Inside the range",
+}
+YES = "yes"
+NO = "no"
+
+# Young trees
+YOUNG_ANSWER = "{todo} of {trees} still to be seen to. {next}"
+YOUNG_NEXT_STRIP = (
+    "First: take all fruit off {tree} ({cultivar}, {site}, leaf {leaf}){by}."
+)
+YOUNG_NEXT_LIMIT = "First: leave at most {limit} on {tree} ({cultivar}, {site}, leaf {leaf}){by}."
+YOUNG_NEXT_LIMIT_OPEN = (
+    "First: leave only a few fruit on {tree} ({cultivar}, {site}, leaf {leaf}){by}."
+)
+YOUNG_BY = " by {date}"
+YOUNG_OVERDUE_BY = ", which was due by {date}"
+YOUNG_NOTHING = "None of {trees} needs anything done about its crop on {date}."
+YOUNG_NONE = "No tree on record is young enough to be spared a crop."
+YOUNG_UNCERTAINTY = (
+    "Fruit numbers come from trunk girth and published ranges: take them as a guide, "
+    "and leave fewer on a weak tree."
+)
+YOUNG_PICTURE = "Each tree, leaf by leaf"
+YOUNG_CAPTION = (
+    "Leaf 1 is the first growing season after planting. Small signs are seasons past; "
+    "the large circle is this season: the fuller the circle, the more fruit may stay."
+)
+ADVICE_NAMES = {
+    "strip": "Strip",
+    "limit": "Limit",
+    "carry": "Carry",
+    "unknown": "Not known",
+}
+ADVICE_MEANING = {
+    "strip": "take all fruit off",
+    "limit": "leave some",
+    "carry": "leave the crop",
+    "unknown": "something is missing on record",
+}
+URGENCY_TITLES = {
+    "overdue": "The date has passed",
+    "due": "To do next",
+    "ask": "Something is missing",
+    "done": "Done this season",
+    "carry": "May carry its crop",
+}
+LEAF = "leaf {leaf}"
+FRUIT_LIMIT = "at most {limit}"
+FRUIT_ONE = "fruit"
+FRUIT_MANY = "fruit"
+ACT_BY = "by {date}"
+WAS_DUE = "was due by {date}"
+DONE_ON = "done on {date}"
+GIRTH_KNOWN = "trunk cross-section {area:.1f}\u00a0cm²"
+SOURCES = "Sources"
+YOUNG_COLUMNS = {
+    "tree": "Tree",
+    "cultivar": "Cultivar",
+    "species": "Species",
+    "site": "Site",
+    "season": "Season",
+    "leaf": "Leaf",
+    "advice": "Advice",
+    "fruit_limit": "At most [fruit]",
+    "act_by": "Act by",
+    "done_on": "Done on",
+    "tcsa_cm2": "Trunk cross-section [cm²]",
+    "reasons": "Why",
+    "sources": "Sources",
+}
+LADDER_CAUTION = (
+    "On a ladder: firm and level ground, three points of contact, nobody beneath, not alone. "
+    "Most young trees can be done from the ground."
+)
+
+TREE_ONE, TREE_MANY = "tree", "trees"
+CULTIVAR_ONE, CULTIVAR_MANY = "cultivar", "cultivars"
+YOUNG_ONE, YOUNG_MANY = "young tree", "young trees"
+AND_BETWEEN = "{first} and {last}"
+MORE_ROWS = "The picture shows the first {shown} of {total} rows; the table has them all."

@@ -1,0 +1,1 @@
+"""The command line: reads arguments, calls `harvest.service`, prints. Nothing is worked out here."""

@@ -1,0 +1,142 @@
+"""Commands that tell when fruit will be ripe."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from typing import Annotated, Any
+
+import typer
+
+from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
+from harvest.cli.output import Format, as_plain, print_csv, print_json, print_table, say
+from harvest.service import EventForecast, forecast
+
+CAUTION = (
+    "A forecast of ripeness says nothing about sprays: the withholding period on the label decides "
+    "when fruit may be picked and eaten."
+)
+
+
+def forecast_(
+    context: typer.Context,
+    as_of: AsOf = None,
+    site: Annotated[str | None, typer.Option(help="Only this site.")] = None,
+    tree: Annotated[str | None, typer.Option(help="Only this tree.")] = None,
+    form: OutputFormat = Format.TABLE,
+) -> None:
+    """When each tree's fruit will be ripe, how sure that is, and what it rests on."""
+    orchard = opened(context)
+    day = as_of_date(orchard, as_of)
+    rows = [
+        row
+        for row in forecast(orchard, day)
+        if (site is None or row.site.casefold() == site.casefold())
+        and (tree is None or row.tree.casefold() == tree.casefold())
+    ]
+    if form is Format.JSON:
+        print_json([forecast_json(row) for row in rows])
+    elif form is Format.CSV:
+        print_csv([_flat(row) for row in rows])
+    else:
+        tell_forecast(rows, day)
+
+
+def forecast_json(row: EventForecast) -> dict[str, Any]:
+    """One event as the JSON contract has it."""
+    week = row.picking_week
+    return {
+        "tree": row.tree,
+        "site": row.site,
+        "species": row.species,
+        "cultivar": row.cultivar,
+        "season": row.season,
+        "event": row.event,
+        "status": row.status,
+        "observed": as_plain(row.observed),
+        "quantiles": {str(level): day.isoformat() for level, day in row.quantiles.items()},
+        "picking_week": as_plain(week),
+        "weeks": as_plain(row.weeks),
+        "basis": as_plain(row.basis),
+        "warnings": list(row.warnings),
+    }
+
+
+def _flat(row: EventForecast) -> dict[str, Any]:
+    week = row.picking_week
+    flat: dict[str, Any] = {
+        name: getattr(row, name)
+        for name in ("tree", "site", "species", "cultivar", "season", "event", "status", "observed")
+    }
+    flat |= {f"q{level:g}": row.quantiles.get(level) for level in (0.05, 0.1, 0.25, 0.5)}
+    flat |= {f"q{level:g}": row.quantiles.get(level) for level in (0.75, 0.9, 0.95)}
+    flat["picking_week"] = week.start if week else None
+    flat["picking_week_probability"] = week.probability if week else None
+    flat |= {f"basis_{name}": value for name, value in as_plain(row.basis).items()}
+    flat["warnings"] = " ".join(row.warnings)
+    return flat
+
+
+def tell_forecast(rows: Sequence[EventForecast], day: date, within_days: int | None = None) -> None:
+    """Ripe dates as a table, soonest first; then what is unknown, and why."""
+    ripe = [row for row in rows if row.event == "ripe"]
+    coming = sorted(
+        (row for row in ripe if row.status == "forecast"), key=lambda row: row.quantiles[0.5]
+    )
+    monday = day - timedelta(days=day.weekday())
+    if within_days is not None:
+        limit = day + timedelta(days=within_days)
+        later = [row for row in coming if row.quantiles[0.1] > limit]
+        coming = [row for row in coming if row.quantiles[0.1] <= limit]
+    print_table(
+        f"Picking forecast as of {day:%a %d %b %Y} (week of Monday {monday:%d %b})",
+        ("tree", "cultivar", "site", "likeliest week", "in it", "ripe by", "8 in 10 between", "rests on"),
+        [_line(row) for row in coming],
+    )  # fmt: skip
+    if within_days is not None and later:
+        say(
+            f"{len(later)} more trees ripen later than {limit:%d %b}; 'harvest forecast' lists them."
+        )
+    for row in coming:
+        for warning in row.warnings:
+            say(f"{row.tree}: {warning}")
+    picking = {r.tree: r.observed for r in ripe if r.status == "observed"}
+    open_ = [r for r in rows if r.event == "last pick" and r.status == "forecast"]
+    being_picked = [f"{r.tree} (since {picking[r.tree]:%d %b})" for r in open_ if r.tree in picking]
+    if being_picked:
+        say(f"Ripe, last pick not marked: {', '.join(being_picked)}.")
+    _tell_unknown([row for row in ripe if row.status == "unknown"])
+    say(CAUTION)
+
+
+def _line(row: EventForecast) -> tuple[str, ...]:
+    week = row.picking_week
+    assert week is not None
+    low, middle, high = (row.quantiles[level] for level in (0.1, 0.5, 0.9))
+    year = f" {high.year}" if high.year != low.year else ""
+    own = f"{row.basis.seasons} seasons, {row.basis.trees} trees"
+    return (
+        row.tree,
+        row.cultivar,
+        row.site,
+        f"{week.start:%d %b} – {week.start + timedelta(days=6):%d %b}",
+        f"{week.probability:.0%}",
+        f"{middle:%a %d %b}",
+        f"{low:%d %b} – {high:%d %b}{year}",
+        own if row.basis.seasons else f"prior: {row.basis.prior}",
+    )
+
+
+def _tell_unknown(rows: Sequence[EventForecast]) -> None:
+    """Unknown ripe dates, one line per reason."""
+    reasons: dict[str, list[str]] = {}
+    for row in rows:
+        reasons.setdefault(row.warnings[0], []).append(row.tree)
+    for reason, trees in reasons.items():
+        shown = ", ".join(trees[:8]) + (f" and {len(trees) - 8} more" if len(trees) > 8 else "")
+        say(f"Unknown for {shown}: {reason}")
+
+
+def register(app: typer.Typer) -> None:
+    """Add these commands."""
+    app.command("forecast")(forecast_)

@@ -1,0 +1,83 @@
+"""Results as people and programs read them: a table, JSON, or CSV."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import json
+import sys
+from collections.abc import Mapping, Sequence
+from datetime import date
+from enum import StrEnum
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+
+class Format(StrEnum):
+    """How results are printed."""
+
+    TABLE = "table"
+    JSON = "json"
+    CSV = "csv"
+
+
+def console() -> Console:
+    """A console for the terminal, or plain text of a steady width where there is none."""
+    return Console() if sys.stdout.isatty() else Console(width=140, no_color=True, highlight=False)
+
+
+def as_plain(value: Any) -> Any:
+    """Dataclasses, dates and the like as JSON has them."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {f.name: as_plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        return {str(key): as_plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [as_plain(item) for item in value]
+    return value
+
+
+def print_json(rows: Sequence[Any]) -> None:
+    """A JSON list, one object per row."""
+    sys.stdout.write(json.dumps([as_plain(row) for row in rows], indent=1, ensure_ascii=False))
+    sys.stdout.write("\n")
+
+
+def print_csv(rows: Sequence[Mapping[str, Any]]) -> None:
+    """Rows with a header; nested values are left to JSON."""
+    if not rows:
+        return
+    writer = csv.DictWriter(sys.stdout, fieldnames=list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({key: "" if v is None else as_plain(v) for key, v in row.items()})
+
+
+def print_table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """A table under a title; text is shown as it is, whatever it holds."""
+    table = Table(title=Text(title), title_justify="left", header_style="bold")
+    for column in columns:
+        table.add_column(Text(column), overflow="fold")
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
+    console().print(table)
+
+
+def say(text: str) -> None:
+    """A line for the person, on standard output."""
+    console().print(Text(text), soft_wrap=True)
+
+
+def complain(text: str) -> None:
+    """A line about trouble, on standard error."""
+    Console(stderr=True, highlight=False).print(Text(text), soft_wrap=True)
+
+
+def number(value: float | None, digits: int = 1, unit: str = "") -> str:
+    """A number with its unit, or a dash where it is not known."""
+    return "–" if value is None else f"{value:.{digits}f}{f' {unit}' if unit else ''}"
