@@ -123,4 +123,5 @@ def _swing(values: Floats, lag: int) -> tuple[Floats, Floats]:
 def _mean(total: Floats, count: ArrayLike) -> Floats:
     number = np.asarray(count, dtype=float)
     empty = np.full(np.shape(total), np.nan)
-    return np.divide(total, number, out=empty, where=number > 0)
+    mean: Floats = np.divide(total, number, out=empty, where=number > 0)
+    return mean

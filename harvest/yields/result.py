@@ -30,6 +30,20 @@ class SeasonYield:
     """Weight by trunk cross-section [kg cm-2], girth interpolated between measurements."""
     against_own_mean: float | None
     """Share above or below the tree's mean of its other picked seasons [1]."""
+    leaf: int | None = None
+    """Growing season since planting, 1 the first."""
+    complete: bool = True
+    """False while more may be picked this season; the weight is then the weight so far."""
+    tcsa_cm2: float | None = None
+    """Trunk cross-section at the last pick [cm2]."""
+    girth_date: date | None = None
+    """Girth measurement nearest to the last pick, on which the cross-section rests."""
+    mean_fruit_g: float | None = None
+    """Mean fruit weight over the passes whose fruit were counted [g]."""
+    fruit_counted: int | None = None
+    """Fruit of the passes that were counted: fewer than were picked where fruit_count is None."""
+    graded_out_noted_kg: float | None = None
+    """Graded out where it was noted [kg]: a lower bound where graded_out_kg is None."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from harvest.errors import QuantityError
-from harvest.seasons import ONE_DAY, Dates, Floats
+from harvest.seasons import Dates, Floats
 
 # A trunk measured every winter always has a measurement within eleven months of a picking.
 REACH_DAYS = 330.0
@@ -40,7 +40,8 @@ def trunk_cross_section(girth_cm: ArrayLike) -> Floats:
             given=f"{girth[wrong].flat[0]:g} cm",
             todo="Measure round the trunk 25 to 30 cm above the graft.",
         )
-    return np.square(girth) / (4 * np.pi)
+    area: Floats = np.square(girth) / (4 * np.pi)
+    return area
 
 
 class GirthsOn(NamedTuple):
@@ -69,15 +70,14 @@ def girths_on(
     Girths [cm] and dates of the nearest measurement, shape (n,).
     """
     wanted_day = np.asarray(days, dtype="datetime64[D]")
-    codes, names = pd.factorize(girths["tree"])
-    wanted = pd.Index(names).get_indexer(pd.Index(np.asarray(trees, dtype=object)))
+    codes, names = pd.factorize(girths["tree"].to_numpy(dtype=object))
+    wanted = pd.Index(names, dtype=object).get_indexer(np.asarray(trees, dtype=object))
     key = codes.astype(np.int64) * _SPAN + _day_numbers(girths["date"].to_numpy())
     order = np.argsort(key, kind="stable")
     key = key[order]
     girth = girths["girth_cm"].to_numpy(dtype=float)[order]
     known = (wanted >= 0) & ~np.isnat(wanted_day)
-    day = np.where(known, _day_numbers(wanted_day), 0)
-    sought = wanted.astype(np.int64) * _SPAN + day
+    sought = wanted.astype(np.int64) * _SPAN + _day_numbers(wanted_day)
     after = np.searchsorted(key, sought, side="right")
     return _between(
         _Side.of(after - 1, key, girth, sought, known),
@@ -128,6 +128,7 @@ def _between(before: _Side, after: _Side, day: Dates, reach_days: float) -> Girt
 
 
 def _day_numbers(days: ArrayLike) -> NDArray[np.int64]:
-    """Whole days since the year 1 (so that none is negative)."""
+    """Whole days since the year 1, so that none is negative; 0 for NaT."""
+    day = np.asarray(days, dtype="datetime64[D]")
     first = np.datetime64("0001-01-01", "D")
-    return ((np.asarray(days, dtype="datetime64[D]") - first) / ONE_DAY).astype(np.int64)
+    return np.where(np.isnat(day), 0, (day - first).astype(np.int64))
