@@ -47,6 +47,8 @@ class SeasonTotal:
     missing: int
     against_usual: float | None
     """Share above or below what the compared trees usually give [1]."""
+    complete: bool
+    """False while more may be picked."""
 
 
 def crop_cells(yields: Iterable[SeasonYield]) -> list[CropCell]:
@@ -122,4 +124,5 @@ def _total(key: tuple[str, int], items: list[SeasonYield]) -> SeasonTotal:
         compared=len(compared),
         missing=sum(item.crop == "not recorded" for item in items),
         against_usual=sum(weight for weight, _ in compared) / usual - 1 if usual > 0 else None,
+        complete=all(item.complete for item in items),
     )

@@ -9,12 +9,15 @@ from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dashboard.data import EventForecast
 from dashboard.words import monday_of
 
 State = Literal["picking", "to come", "over", "unknown"]
 Key = tuple[str, str, str, int, str]
+Picked = dict[tuple[str, int], list[date]]
+LOW, LOWER, MIDDLE, UPPER, HIGH = 0.1, 0.25, 0.5, 0.75, 0.9
 
 
 @dataclass(frozen=True)
@@ -68,22 +71,21 @@ class Window:
 
 def windows(
     forecasts: Iterable[EventForecast],
-    picks: Iterable[tuple[str, date]],
+    picks: Iterable[tuple[str, int, date]],
     as_of: date,
     *,
     by_tree: bool = False,
 ) -> list[Window]:
     """Rows sorted by date, those of which nothing is known last.
 
-    `picks` are tree and date of every picking pass; those before the season's ripe date of their
-    tree belong to an earlier season and are left out.
+    `picks` are tree, season and date of every picking pass.
     """
     groups: dict[Key, list[EventForecast]] = defaultdict(list)
     for item in forecasts:
         groups[_key(item, by_tree)].append(item)
-    picked: dict[str, list[date]] = defaultdict(list)
-    for tree, day in picks:
-        picked[tree].append(day)
+    picked: Picked = defaultdict(list)
+    for tree, season, day in picks:
+        picked[tree, season].append(day)
     rows = [_window(key, events, picked, as_of) for key, events in groups.items()]
     return sorted(rows, key=lambda row: (row.when, row.name.casefold(), row.site))
 
@@ -104,7 +106,7 @@ def mixture(distributions: Sequence[dict[float, date]]) -> dict[float, date]:
     }
 
 
-def this_and_next_weeks(rows: Sequence[Window], as_of: date, weeks: int) -> dict[date, list[Window]]:
+def coming_weeks(rows: Sequence[Window], as_of: date, weeks: int) -> dict[date, list[Window]]:
     """Rows still to come by their likeliest week, for this week and those that follow."""
     start = monday_of(as_of)
     agenda: dict[date, list[Window]] = {start + timedelta(weeks=n): [] for n in range(weeks)}
@@ -119,9 +121,7 @@ def _key(item: EventForecast, by_tree: bool) -> Key:
     return item.site, item.species, item.cultivar, item.season, item.tree if by_tree else ""
 
 
-def _window(
-    key: Key, events: list[EventForecast], picked: dict[str, list[date]], as_of: date
-) -> Window:
+def _window(key: Key, events: list[EventForecast], picked: Picked, as_of: date) -> Window:
     site, species, cultivar, season, tree = key
     ripe = [item for item in events if item.event == "ripe"]
     ends = [item for item in events if item.event == "last pick"]
@@ -131,22 +131,21 @@ def _window(
     for item in coming:
         for week in item.weeks:
             weeks[week.start] += week.probability / len(coming)
-    season_picks = sorted(
-        day for name, start in logged.items() for day in picked.get(name, ()) if day >= start
-    )
+    trees = tuple(sorted({item.tree for item in events}))
+    passes = sorted(day for name in trees for day in picked.get((name, season), ()))
     last = _last_pick(ends)
     return Window(
         site=site,
         species=species,
         cultivar=cultivar,
         season=season,
-        trees=tuple(sorted({item.tree for item in events})),
+        trees=trees,
         single=bool(tree),
         state=_state(coming, logged, ends, as_of),
         quantiles=mixture([item.quantiles for item in coming]),
         weeks=dict(sorted(weeks.items())),
         ripe=tuple(sorted(logged.values())),
-        picks=tuple(season_picks),
+        picks=tuple(passes),
         last_pick=last,
         unknown_trees=tuple(item.tree for item in ripe if item.status == "unknown"),
         basis=_basis(coming or ripe or events),
@@ -185,7 +184,7 @@ def _basis(items: list[EventForecast]) -> str:
     return items[0].basis.prior if items else "none"
 
 
-def _shares(quantiles: dict[float, date], days: np.ndarray) -> np.ndarray:
+def _shares(quantiles: dict[float, date], days: NDArray[np.int64]) -> NDArray[np.float64]:
     """Probability that the event has come by each day (an ordinal), straight between quantiles."""
     if not quantiles:
         return np.full(len(days), np.nan)
@@ -195,4 +194,4 @@ def _shares(quantiles: dict[float, date], days: np.ndarray) -> np.ndarray:
     known = np.concatenate([[low], at, [high]])
     shares = np.concatenate([[0.0], levels, [1.0]])
     last_of_day = np.append(known[1:] != known[:-1], True)
-    return np.interp(days, known[last_of_day], shares[last_of_day])
+    return np.asarray(np.interp(days, known[last_of_day], shares[last_of_day]))

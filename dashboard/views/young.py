@@ -55,8 +55,8 @@ def young_trees(
     season's start counts as done. `latitudes` are those of the sites [deg].
     """
     crops: dict[str, dict[int, Crop]] = defaultdict(dict)
-    for item in yields:
-        crops[item.tree][item.season] = item.crop
+    for seen in yields:
+        crops[seen.tree][seen.season] = seen.crop
     found = []
     for item in advice:
         if item.advice == "carry" and item.leaf > YOUNG_LEAF:

@@ -1,0 +1,233 @@
+"""The dashboard as an app: pages registered one by one, the frame steered by the address."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import dash
+from dash import Dash, Input, Output, ctx, no_update
+from dash.development.base_component import Component
+
+from dashboard import ids, texts
+from dashboard.address import View, view_of, view_of_search
+from dashboard.components import pieces, shell
+from dashboard.data import HarvestError, Orchard, Source
+from dashboard.pages import PAGES, Page, first_use
+
+THREADS = 4
+DOCUMENT = """<!DOCTYPE html>
+<html lang="en">
+    <head>
+        {%metas%}
+        <title>{%title%}</title>
+        {%favicon%}
+        {%css%}
+    </head>
+    <body>
+        {%app_entry%}
+        <footer class="machinery">
+            {%config%}
+            {%scripts%}
+            {%renderer%}
+        </footer>
+    </body>
+</html>"""
+
+
+def create_app(
+    orchard: Orchard,
+    *,
+    today: Callable[[], date],
+    as_of: date | None = None,
+    url_prefix: str = "/",
+) -> Dash:
+    """Make the app for one orchard. Starts nothing.
+
+    Parameters
+    ----------
+    orchard : the open orchard.
+    today : gives the present date; asked anew for every view.
+    as_of : date shown when an address names none; without it the demo's own date, or today.
+    url_prefix : path the app lives under, beginning and ending with `/`.
+    """
+    source = Source(orchard, today, as_of)
+    dash.page_registry.clear()
+    app = Dash(
+        "dashboard",
+        use_pages=True,
+        pages_folder="",
+        assets_folder=str(Path(__file__).parent / "assets"),
+        url_base_pathname=url_prefix,
+        compress=True,
+        update_title="",
+        index_string=DOCUMENT,
+        meta_tags=[
+            {"name": "viewport", "content": "width=device-width, initial-scale=1"},
+            {"name": "color-scheme", "content": "light dark"},
+        ],
+        # Dash would otherwise make every page before it answers the first request. No page has a
+        # callback of its own: all of them hang on the frame, which is part of the layout.
+        suppress_callback_exceptions=True,
+    )
+    for order, page in enumerate(PAGES):
+        dash.register_page(  # type: ignore[no-untyped-call]
+            f"dashboard.pages.{page.name}",
+            path=page.path,
+            name=texts.PAGE_NAMES[page.name],
+            title=f"{texts.PAGE_NAMES[page.name]} · {_name(source)}",
+            description=texts.PAGE_TITLES[page.name],
+            order=order,
+            layout=page_layout(source, page),
+        )
+    pages = [(page.name, url_prefix.rstrip("/") + page.path) for page in PAGES]
+    app.layout = lambda: shell.layout(
+        source.overview(source.home_date()), pages, source.home_date()
+    )
+    _connect(app, source, pages)
+    return app
+
+
+def serve(app: Dash, host: str, port: int) -> None:
+    """Serve the app until it is stopped."""
+    from waitress import serve as waitress_serve
+
+    waitress_serve(app.server, host=host, port=port, threads=THREADS, ident=None)
+
+
+def page_layout(source: Source, page: Page) -> Callable[..., Component]:
+    """What makes a page from the address's query."""
+
+    def layout(**query: str) -> Component:
+        try:
+            view = view_of(query, source.latest_date())
+            date_shown = view.as_of or source.home_date()
+            if page.filters and source.overview(date_shown).trees.empty:
+                later = source.overview(source.latest_date()).trees
+                return first_use.render(date_shown, trees_later=not later.empty)
+            return page.render(source, view)
+        except HarvestError as error:
+            return pieces.page(texts.FAILED, pieces.answer(str(error)))
+
+    return layout
+
+
+def _name(source: Source) -> str:
+    return source.overview(source.home_date()).name
+
+
+def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:
+    """Hang the frame on the address: one callback that reads it, or writes it."""
+
+    @app.callback(
+        Output(ids.ADDRESS, "search"),
+        Output(ids.AS_OF, "value"),
+        Output(ids.AS_OF, "maxDate"),
+        Output(ids.SITE, "value"),
+        Output(ids.SPECIES, "value"),
+        Output(ids.CULTIVAR, "value"),
+        Output(ids.SITE, "data"),
+        Output(ids.SPECIES, "data"),
+        Output(ids.CULTIVAR, "data"),
+        Output(ids.WEEK_BACK, "href"),
+        Output(ids.WEEK_ON, "href"),
+        Output(ids.HOME_DATE, "href"),
+        Output(ids.HOME_DATE, "className"),
+        Output(ids.ADDRESS_NOTE, "children"),
+        Output(ids.NAV_TOP, "children"),
+        Output(ids.NAV_FOOT, "children"),
+        Output(ids.FILTERS, "className"),
+        Input(ids.ADDRESS, "pathname"),
+        Input(ids.ADDRESS, "search"),
+        Input(ids.AS_OF, "value"),
+        Input(ids.SITE, "value"),
+        Input(ids.SPECIES, "value"),
+        Input(ids.CULTIVAR, "value"),
+    )
+    def steer(
+        pathname: str,
+        search: str | None,
+        as_of: str | None,
+        site: str | None,
+        species: str | None,
+        cultivar: str | None,
+    ) -> tuple[Any, ...]:
+        chosen = (as_of, site, species, cultivar) if _by_hand(ctx.triggered_id) else None
+        return steering(source, pages, pathname, search, chosen)
+
+
+def _by_hand(triggered: object) -> bool:
+    """Whether a control was used, rather than the address."""
+    return triggered in (ids.AS_OF, ids.SITE, ids.SPECIES, ids.CULTIVAR)
+
+
+Chosen = tuple[str | None, str | None, str | None, str | None]
+
+
+def steering(
+    source: Source,
+    pages: list[tuple[str, str]],
+    pathname: str,
+    search: str | None,
+    chosen: Chosen | None,
+) -> tuple[Any, ...]:
+    """The frame for an address; where controls were used (`chosen`), the address they ask for."""
+    home, latest = source.home_date(), source.latest_date()
+    view = view_of_search(search, latest)
+    if chosen is not None:
+        view = _chosen_view(view, chosen, home, latest)
+    known = source.overview(view.as_of or home)
+    if chosen is not None:
+        view = _possible(view, known.trees)
+    seen = shell.frame(view, known, home, latest)
+    links = shell.nav_links(pages, view.search(), pathname or "")
+    filters = _has_filters(pages, pathname or "")
+    return (
+        view.search() if chosen is not None else no_update,
+        seen.date,
+        seen.latest,
+        seen.site,
+        seen.species,
+        seen.cultivar,
+        seen.sites,
+        seen.all_species,
+        seen.cultivars,
+        seen.week_back,
+        seen.week_on,
+        seen.home_date,
+        "step" if seen.away else "step away",
+        seen.note,
+        links,
+        links,
+        "filters" if filters else "filters away",
+    )
+
+
+def _chosen_view(view: View, chosen: Chosen, home: date, latest: date) -> View:
+    as_of, site, species, cultivar = chosen
+    picked = view_of({"as_of": as_of}, latest).as_of if as_of else None
+    return view.but(
+        as_of=None if picked == home else picked, site=site, species=species, cultivar=cultivar
+    )
+
+
+def _possible(view: View, trees: Any) -> View:
+    """The view without a species or cultivar that does not grow where the other filters point."""
+    for column in ("site", "species", "cultivar"):
+        wanted = getattr(view, column)
+        if wanted is None:
+            continue
+        left = trees[trees[column] == wanted]
+        if left.empty:
+            view = view.but(**{column: None})
+        else:
+            trees = left
+    return view
+
+
+def _has_filters(pages: list[tuple[str, str]], pathname: str) -> bool:
+    by_name = {page.name: page.filters for page in PAGES}
+    here = pathname.rstrip("/")
+    return all(by_name[name] or path.rstrip("/") != here for name, path in pages)

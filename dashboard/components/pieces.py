@@ -1,0 +1,131 @@
+"""The parts a page is put together from: its answer, pictures with their key, tables, notes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, cast
+
+import dash_ag_grid as dag
+import plotly.graph_objects as go
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import ids, texts
+from dashboard.figures.style import CONFIG
+
+Node = Component | str
+Signs = Sequence[tuple[str, str]]
+"""A key: the sign's class in the style sheet, and what it stands for."""
+
+
+def aria(**said: str) -> dict[str, Any]:
+    """Properties for those who hear a page: `hidden`, `label` and their like."""
+    return {f"aria-{name}": words for name, words in said.items()}
+
+
+def page(title: str, *parts: Node | None) -> Component:
+    """A page: its question as the heading, then its parts."""
+    return html.Article(
+        [html.H1(title, className="question"), *(part for part in parts if part is not None)]
+    )
+
+
+def answer(*sentences: Node) -> Component:
+    """The page's answer in a sentence or two."""
+    return html.Div([html.P(sentence) for sentence in sentences], id=ids.ANSWER, className="answer")
+
+
+def section(title: Node, *parts: Node | None) -> Component:
+    """A part of a page with a heading of its own."""
+    return html.Section([html.H2(title), *(part for part in parts if part is not None)])
+
+
+def picture(figure: go.Figure, caption: str, signs: Signs, name: str) -> Component:
+    """A figure with what it says in words and the key to its signs."""
+    return html.Figure(
+        [
+            html.Figcaption(caption),
+            key(signs),
+            dcc.Graph(
+                id=f"{ids.PICTURE}-{name}",
+                figure=figure,
+                config=cast(Any, CONFIG),
+                responsive=True,
+                style={"height": f"{figure.layout.height}px"},
+            ),
+        ],
+        className="picture",
+        **aria(label=caption),
+    )
+
+
+def key(signs: Signs) -> Component:
+    """The signs of a picture and what each stands for."""
+    return html.Ul(
+        [
+            html.Li([html.Span(className=f"sign {sign}", **aria(hidden="true")), words])
+            for sign, words in signs
+        ],
+        className="key",
+    )
+
+
+def table(
+    rows: Sequence[Mapping[str, Any]], columns: Mapping[str, str], name: str, title: str
+) -> Component:
+    """Rows in a table that sorts and filters, folded away until asked for."""
+    numeric = {
+        field
+        for field in columns
+        if any(isinstance(row[field], int | float) for row in rows)
+        and not any(isinstance(row[field], str) for row in rows)
+    }
+    grid = dag.AgGrid(
+        id=f"{ids.TABLE}-{name}",
+        rowData=[dict(row) for row in rows],
+        columnDefs=[
+            {
+                "field": field,
+                "headerName": header,
+                "type": "rightAligned" if field in numeric else None,
+                "filter": "agNumberColumnFilter" if field in numeric else "agTextColumnFilter",
+                "cellDataType": "number" if field in numeric else "text",
+            }
+            for field, header in columns.items()
+        ],
+        defaultColDef={
+            "sortable": True,
+            "resizable": True,
+            "minWidth": 90,
+            "wrapHeaderText": True,
+            "autoHeaderHeight": True,
+        },
+        columnSize="autoSize",
+        dashGridOptions={
+            "domLayout": "autoHeight" if len(rows) <= 12 else "normal",
+            "enableCellTextSelection": True,
+            "ensureDomOrder": True,
+            "suppressFieldDotNotation": True,
+            "ariaLabel": title,
+        },
+        style={"height": None if len(rows) <= 12 else "480px", "width": "100%"},
+    )
+    return html.Details([html.Summary(title), grid], className="table", open=False)
+
+
+def notice(title: str, parts: Sequence[Node], kind: str = "note") -> Component:
+    """Something the reader must not miss."""
+    return html.Aside([html.H2(title), *parts], className=f"notice {kind}", role="note")
+
+
+def facts(items: Sequence[tuple[Node, Node]]) -> Component:
+    """Words and what is said of each."""
+    return html.Dl(
+        [part for term, said in items for part in (html.Dt(term), html.Dd(said))],
+        className="facts",
+    )
+
+
+def no_match() -> Component:
+    """Said in place of a page's content when the filters let nothing through."""
+    return answer(texts.NO_MATCH)

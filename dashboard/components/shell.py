@@ -1,0 +1,239 @@
+"""The frame round every page: name, navigation, the as-of date, the filters, the demo's note."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import dash_mantine_components as dmc
+from dash import dcc, html, page_container
+from dash.development.base_component import Component
+
+from dashboard import ids, texts
+from dashboard.address import View
+from dashboard.components.pieces import aria
+from dashboard.data import Overview
+from dashboard.words import day, shown
+
+MONDAY = 1
+WEEK = timedelta(weeks=1)
+NAME_IN_HEADER = 34
+
+# Mantine's own colours are not ours: one hue of ten shades each, from the style sheet's.
+BLUE = (
+    "#eaf3fb", "#d5e6f5", "#a9cdea", "#7bb2de", "#559cd4", "#3a8ac9", "#2f7fc1", "#246aa6",
+    "#1b5585", "#123f65",
+)  # fmt: skip
+THEME = {
+    "primaryColor": "orchard",
+    "primaryShade": {"light": 7, "dark": 4},
+    "colors": {"orchard": BLUE},
+    "fontFamily": "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif",
+    "defaultRadius": 4,
+    "focusRing": "auto",
+}
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What the frame shows for one address."""
+
+    date: str
+    latest: str
+    site: str | None
+    species: str | None
+    cultivar: str | None
+    sites: list[dict[str, str]]
+    all_species: list[dict[str, str]]
+    cultivars: list[dict[str, str]]
+    week_back: str
+    week_on: str
+    home_date: str
+    away: bool
+    """Whether the date shown is another than the orchard's own."""
+    note: str
+
+
+def layout(overview: Overview, pages: Sequence[tuple[str, str]], home: date) -> Component:
+    """The whole document: header, main part, navigation at the thumb's end on a phone."""
+    name = shown(overview.name, NAME_IN_HEADER)
+    document: Component = dmc.MantineProvider(
+        dmc.AppShell(
+            [
+                dcc.Location(id=ids.ADDRESS, refresh="callback-nav"),
+                html.A(texts.SKIP, href=f"#{ids.MAIN}", className="skip"),
+                dmc.AppShellHeader(_header(name, pages)),
+                dmc.AppShellMain(
+                    html.Div(
+                        [
+                            _demo_note(overview, home),
+                            html.Div(id=ids.ADDRESS_NOTE, className="address-note", role="status"),
+                            _controls(overview.is_demo),
+                            html.Div(page_container, id=ids.MAIN, tabIndex="-1"),
+                        ],
+                        className="sheet",
+                    )
+                ),
+                dmc.AppShellFooter(
+                    html.Nav(
+                        id=ids.NAV_FOOT,
+                        children=nav_links(pages, "", ""),
+                        className="nav foot",
+                        **aria(label=texts.NAV_LABEL),
+                    ),
+                    hiddenFrom="sm",
+                ),
+            ],
+            header={"height": 52},
+            footer={"height": {"base": 56, "sm": 0}},
+            padding=0,
+        ),
+        theme=THEME,
+        defaultColorScheme="auto",
+    )
+    return document
+
+
+def nav_links(pages: Sequence[tuple[str, str]], search: str, pathname: str) -> list[Component]:
+    """A link to every page that keeps the view; the page shown is marked as current."""
+    return [
+        dcc.Link(
+            texts.PAGE_NAMES[name],
+            href=f"{path}{search}",
+            className="here" if path.rstrip("/") == pathname.rstrip("/") else "",
+            title=texts.PAGE_TITLES[name],
+        )
+        for name, path in pages
+    ]
+
+
+def frame(view: View, overview: Overview, home: date, latest: date) -> Frame:
+    """What the controls show and offer for a view."""
+    as_of = view.as_of or home
+    trees = overview.trees
+    in_site = trees if view.site is None else trees[trees["site"] == view.site]
+    of_species = in_site if view.species is None else in_site[in_site["species"] == view.species]
+    note = ""
+    if view.refused is not None:
+        note = texts.AS_OF_REFUSED.format(
+            given=shown(view.refused), latest=latest.isoformat(), date=day(as_of)
+        )
+    return Frame(
+        date=as_of.isoformat(),
+        latest=latest.isoformat(),
+        site=view.site,
+        species=view.species,
+        cultivar=view.cultivar,
+        sites=_options(trees["site"], view.site),
+        all_species=_options(in_site["species"], view.species),
+        cultivars=_options(of_species["cultivar"], view.cultivar),
+        week_back=view.but(as_of=as_of - WEEK).search(),
+        week_on=view.but(as_of=min(as_of + WEEK, latest)).search(),
+        home_date=view.but(as_of=None).search() or "?",
+        away=as_of != home,
+        note=note,
+    )
+
+
+def _options(names: Iterable[object], chosen: str | None) -> list[dict[str, str]]:
+    """Choices in alphabetical order; what the address asks for is among them even if unknown."""
+    every = {str(name) for name in names} | ({chosen} if chosen else set())
+    return [{"value": name, "label": shown(name)} for name in sorted(every, key=str.casefold)]
+
+
+def _header(name: str, pages: Sequence[tuple[str, str]]) -> Component:
+    return html.Div(
+        [
+            dcc.Link(html.Bdi(name), href=pages[0][1], id=ids.BRAND, className="brand"),
+            html.Nav(
+                id=ids.NAV_TOP,
+                children=nav_links(pages, "", ""),
+                className="nav top",
+                **aria(label=texts.NAV_LABEL),
+            ),
+            dmc.ColorSchemeToggle(
+                lightIcon=html.Span("☀", **aria(hidden="true")),
+                darkIcon=html.Span("☾", **aria(hidden="true")),
+                variant="subtle",
+                size=44,
+                className="theme",
+                **aria(label=texts.THEME_LABEL),
+            ),
+        ],
+        className="head",
+    )
+
+
+def _demo_note(overview: Overview, home: date) -> Component | None:
+    if not overview.is_demo:
+        return None
+    shown_date = day(overview.demo_as_of or home)
+    return html.P(
+        texts.DEMO_NOTE.format(date=shown_date),
+        id=ids.DEMO_NOTE,
+        className="demo-note",
+        role="note",
+    )
+
+
+def _controls(is_demo: bool) -> Component:
+    return html.Div(
+        [
+            html.Div(
+                [
+                    dmc.DateInput(
+                        id=ids.AS_OF,
+                        label=texts.AS_OF_LABEL,
+                        valueFormat="D MMMM YYYY",
+                        firstDayOfWeek=MONDAY,
+                        debounce=600,
+                        size="md",
+                        className="as-of-input",
+                    ),
+                    html.Div(
+                        [
+                            dcc.Link(
+                                "‹ " + texts.WEEK_BACK, id=ids.WEEK_BACK, href="", className="step"
+                            ),
+                            dcc.Link(
+                                texts.WEEK_ON + " ›", id=ids.WEEK_ON, href="", className="step"
+                            ),
+                            dcc.Link(
+                                texts.HOME_DATE_DEMO if is_demo else texts.HOME_DATE,
+                                id=ids.HOME_DATE,
+                                href="",
+                                className="step",
+                            ),
+                        ],
+                        className="steps",
+                    ),
+                ],
+                className="when-bar",
+            ),
+            html.Div(
+                [
+                    _select(ids.SITE, texts.SITE_LABEL),
+                    _select(ids.SPECIES, texts.SPECIES_LABEL),
+                    _select(ids.CULTIVAR, texts.CULTIVAR_LABEL),
+                ],
+                id=ids.FILTERS,
+                className="filters",
+            ),
+        ],
+        className="controls",
+    )
+
+
+def _select(part: str, label: str) -> Component:
+    select: Component = dmc.Select(
+        id=part,
+        label=label,
+        placeholder=texts.ALL,
+        data=[],
+        clearable=True,
+        searchable=True,
+        size="md",
+        clearButtonProps={"aria-label": f"{label}: {texts.ALL}"},
+    )
+    return select

@@ -1,0 +1,153 @@
+"""Kilograms per season, by cultivar and for the whole site."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import plotly.graph_objects as go
+
+from dashboard.figures import style
+from dashboard.texts import CROP_NAMES
+from dashboard.views.crops import CropCell, SeasonTotal
+from dashboard.words import count, kilograms, plot_text
+
+BASE_AT = 0.42
+TALLEST = 0.5
+SIGNS = {"stripped": "circle-open", "none": "x-thin", "not recorded": "line-ew"}
+
+
+def crops_figure(
+    rows: Sequence[tuple[str, Sequence[CropCell]]], labels: dict[int, str], running: int | None
+) -> go.Figure:
+    """One row per cultivar, one bar per season, each row to its own scale.
+
+    Seasons in `labels` (season to what it is called) make the axis; `running` is the one not over.
+    """
+    figure = style.blank(len(rows))
+    seasons = sorted(labels)
+    figure.update_xaxes(
+        range=[seasons[0] - 0.6, seasons[-1] + 0.6],
+        tickvals=seasons,
+        ticktext=[f"’{labels[season][-2:]}" for season in seasons],
+        showgrid=False,
+        tickangle=0,
+    )
+    style.row_rules(figure, len(rows))
+    if running is not None:
+        figure.add_vrect(
+            x0=running - 0.5,
+            x1=running + 0.5,
+            fillcolor=style.QUIET,
+            opacity=0.16,
+            line_width=0,
+            layer="below",
+        )
+    _bars(figure, rows)
+    for crop, symbol in SIGNS.items():
+        points = [(at, cell) for at, (_, cells) in enumerate(rows) for cell in cells]
+        points = [(at, cell) for at, cell in points if cell.crop == crop]
+        figure.add_scatter(
+            x=[cell.season for _, cell in points],
+            y=[at + BASE_AT - 0.12 for at, _ in points],
+            mode="markers",
+            marker=style.marker(symbol, style.QUIET, 9, color=style.QUIET, width=2),
+            hovertext=[_hover(cell, labels) for _, cell in points],
+            hoverinfo="text",
+            name=CROP_NAMES[crop],
+        )
+    style.row_texts(
+        figure,
+        [f"<b>{plot_text(name, 24)}</b>" for name, _ in rows],
+        [_best(cells) for _, cells in rows],
+        seasons[0] - 0.6,
+        seasons[-1] + 0.6,
+    )
+    return figure
+
+
+def totals_figure(
+    totals: Sequence[SeasonTotal], labels: dict[int, str], running: int | None
+) -> go.Figure:
+    """One bar per season of a site, with its weight above and its number of trees below."""
+    figure = style.blank(1, height=230)
+    seasons = [total.season for total in totals]
+    figure.update_layout(margin={"l": 8, "r": 8, "t": 20, "b": 40})
+    figure.update_xaxes(
+        side="bottom",
+        tickvals=seasons,
+        ticktext=[f"’{labels[total.season][-2:]}<br>{total.picked}" for total in totals],
+        showgrid=False,
+        tickangle=0,
+    )
+    most = max((total.weight_kg for total in totals), default=1.0) or 1.0
+    figure.update_yaxes(range=[0, most * 1.15])
+    figure.add_bar(
+        x=seasons,
+        y=[total.weight_kg for total in totals],
+        width=0.7,
+        marker={
+            "color": style.LOGGED,
+            "pattern": {
+                "shape": ["/" if season == running else "" for season in seasons],
+                "fgcolor": style.PAPER,
+                "solidity": 0.35,
+            },
+        },
+        text=[f"{total.weight_kg:,.0f}" for total in totals],
+        textposition="outside",
+        textangle=0,
+        cliponaxis=False,
+        hovertext=[
+            f"season {labels[total.season]}: {kilograms(total.weight_kg)} from "
+            f"{count(total.picked, 'tree', 'trees')}; {total.missing} not recorded"
+            for total in totals
+        ],
+        hoverinfo="text",
+        name="kg",
+    )
+    return figure
+
+
+def _bars(figure: go.Figure, rows: Sequence[tuple[str, Sequence[CropCell]]]) -> None:
+    cells = [
+        (at, cell, (cell.weight_kg or 0.0) / (_most(found) or 1.0) * TALLEST)
+        for at, (_, found) in enumerate(rows)
+        for cell in found
+        if cell.weight_kg is not None
+    ]
+    figure.add_bar(
+        x=[cell.season for _, cell, _ in cells],
+        y=[-share for _, _, share in cells],
+        base=[at + BASE_AT for at, _, _ in cells],
+        width=0.72,
+        marker={
+            "color": style.LOGGED,
+            "line": {"color": style.LOGGED, "width": 1},
+            "pattern": {
+                "shape": ["." if cell.missing else "" for _, cell, _ in cells],
+                "fgcolor": style.PAPER,
+                "solidity": 0.45,
+            },
+        },
+        hovertext=[_hover(cell, {}) for _, cell, _ in cells],
+        hoverinfo="text",
+        name=CROP_NAMES["picked"],
+    )
+
+
+def _most(cells: Sequence[CropCell]) -> float:
+    return max((cell.weight_kg or 0.0 for cell in cells), default=0.0)
+
+
+def _best(cells: Sequence[CropCell]) -> str:
+    most = _most(cells)
+    return kilograms(most) if most else ""
+
+
+def _hover(cell: CropCell, labels: dict[int, str]) -> str:
+    what = CROP_NAMES[cell.crop]
+    if cell.weight_kg is not None:
+        what = f"{kilograms(cell.weight_kg)} from {count(cell.picked, 'tree', 'trees')}"
+    left = f"; {cell.missing} not recorded" if cell.missing and cell.crop == "picked" else ""
+    season = labels.get(cell.season, str(cell.season))
+    return f"{plot_text(cell.cultivar)}, season {season}: {what}{left}"

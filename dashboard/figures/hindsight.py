@@ -1,0 +1,159 @@
+"""Past forecasts beside what was logged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+import plotly.graph_objects as go
+
+from dashboard import texts
+from dashboard.data import day_of_season
+from dashboard.figures import style
+from dashboard.views.hindsight import Miss
+from dashboard.words import plot_text, short_day
+
+# Days beyond this are drawn at the edge, so that one outlier does not flatten the rest.
+LEAST_REACH = 10
+
+
+def misses_figure(groups: Sequence[tuple[str, Sequence[Miss]]]) -> go.Figure:
+    """One row per group of past forecasts: logged minus median [d], over the usual 80 % range."""
+    figure = style.blank(len(groups))
+    every = [miss for _, found in groups for miss in found]
+    reach = max([LEAST_REACH, *(abs(miss.logged) for miss in every)]) * 1.08
+    figure.update_xaxes(range=[-reach, reach], ticksuffix=" d", nticks=7)
+    style.row_rules(figure, len(groups))
+    figure.add_vline(x=0, line={"color": style.FORECAST, "width": 2})
+    low = [_mean([miss.low for miss in found]) for _, found in groups]
+    high = [_mean([miss.high for miss in found]) for _, found in groups]
+    figure.add_bar(
+        orientation="h",
+        base=low,
+        x=[last - first for first, last in zip(low, high, strict=True)],
+        y=[at + style.BAND_AT for at in range(len(groups))],
+        width=style.BAND_WIDTH,
+        marker={
+            "color": style.FORECAST_FAINT,
+            "line": {"color": style.FORECAST, "width": 1.2},
+        },
+        hoverinfo="skip",
+        name="80 %",
+    )
+    for inside in (True, False):
+        points = [
+            (at, miss)
+            for at, (_, found) in enumerate(groups)
+            for miss in found
+            if miss.inside is inside
+        ]
+        _dots(figure, points, [miss.logged for _, miss in points], inside)
+    style.row_texts(
+        figure,
+        [f"<b>{plot_text(name, 24)}</b>" for name, _ in groups],
+        [_summary(found) for _, found in groups],
+        -reach,
+        reach,
+    )
+    return figure
+
+
+def seasons_figure(found: Sequence[Miss], labels: Sequence[str], latitude: float) -> go.Figure:
+    """One row per past forecast: its 80 % range, its median and the logged date, by day of season.
+
+    `labels` name the rows; all are of one site, at `latitude` [deg].
+    """
+    figure = style.blank(len(found))
+    shift = [_to_common_season(miss, latitude) for miss in found]
+    first = [miss.first + by for miss, by in zip(found, shift, strict=True)]
+    last = [miss.last + by for miss, by in zip(found, shift, strict=True)]
+    middle = [miss.median + by for miss, by in zip(found, shift, strict=True)]
+    seen = [miss.observed + by for miss, by in zip(found, shift, strict=True)]
+    edges = [*first, *last, *seen]
+    start, end = min(edges) - timedelta(days=4), max(edges) + timedelta(days=4)
+    figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b", nticks=6)
+    style.row_rules(figure, len(found))
+    rows = [at + style.BAND_AT for at in range(len(found))]
+    figure.add_bar(
+        orientation="h",
+        base=first,
+        x=[style.days_between(low, high) for low, high in zip(first, last, strict=True)],
+        y=rows,
+        width=style.BAND_WIDTH,
+        marker={
+            "color": style.FORECAST_FAINT,
+            "line": {"color": style.FORECAST, "width": 1.2},
+        },
+        hoverinfo="skip",
+        name="80 %",
+    )
+    half = timedelta(hours=12)
+    figure.add_scatter(
+        x=[day + half for day in middle],
+        y=rows,
+        mode="markers",
+        marker=style.marker("diamond", style.PAPER, 11, color=style.INK, width=1.5),
+        hoverinfo="skip",
+        name="median",
+    )
+    for inside in (True, False):
+        points = [(at, miss) for at, miss in enumerate(found) if miss.inside is inside]
+        _dots(figure, points, [seen[at] + half for at, _ in points], inside)
+    style.row_texts(
+        figure,
+        [f"<b>{label}</b>" for label in labels],
+        [_said(miss) for miss in found],
+        start,
+        end,
+    )
+    return figure
+
+
+def _dots(
+    figure: go.Figure, points: Sequence[tuple[int, Miss]], x: Sequence[object], inside: bool
+) -> None:
+    figure.add_scatter(
+        x=list(x),
+        y=[at + style.BAND_AT for at, _ in points],
+        mode="markers",
+        marker=style.marker("circle", style.LOGGED, 11, color=style.PAPER, width=1)
+        if inside
+        else style.marker("circle-open-dot", style.LOGGED, 12, color=style.LOGGED, width=2.5),
+        hovertext=[
+            f"{plot_text(miss.cultivar)}, {plot_text(miss.tree)}, season {miss.season}<br>"
+            f"ripe {short_day(miss.observed)}, middle of the forecast {short_day(miss.median)}"
+            for _, miss in points
+        ],
+        hoverinfo="text",
+        name=texts.KEY_LOGGED_IN if inside else texts.KEY_LOGGED_OUT,
+    )
+
+
+def _to_common_season(miss: Miss, latitude: float) -> timedelta:
+    """What moves a date into one season for all, so that days of season stand above each other."""
+    common = 2003 if latitude < 0 else 2002  # neither the season nor the next has a leap day
+    here = day_of_season(miss.median, miss.season, latitude)
+    return timedelta(days=here - day_of_season(miss.median, common, latitude))
+
+
+def _mean(numbers: Sequence[float]) -> float:
+    return sum(numbers) / len(numbers) if numbers else 0.0
+
+
+def _summary(found: Sequence[Miss]) -> str:
+    error = _mean([abs(miss.logged) for miss in found])
+    inside = sum(miss.inside for miss in found)
+    return f"±{error:.0f} d · {inside} of {len(found)} in"
+
+
+def _said(miss: Miss) -> str:
+    if miss.logged == 0:
+        return "on the day"
+    return f"{abs(miss.logged)} d {texts.LATER if miss.logged > 0 else texts.EARLIER}"
+
+
+def common_date(day: date, season: int, latitude: float) -> date:
+    """A date moved into the season that all rows are drawn in."""
+    common = 2003 if latitude < 0 else 2002
+    shift = day_of_season(day, season, latitude) - day_of_season(day, common, latitude)
+    return day + timedelta(days=shift)

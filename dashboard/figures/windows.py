@@ -1,0 +1,186 @@
+"""The picking windows of one site on one time axis."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+import plotly.graph_objects as go
+
+from dashboard.figures import style
+from dashboard.texts import STATE_NAMES
+from dashboard.views.windows import HIGH, LOW, LOWER, MIDDLE, UPPER, Window
+from dashboard.words import monday_of, plot_text, short_day, short_span
+
+MOST_ROWS = 120
+# Fewest days the axis spans: below that, weeks would be drawn as wide as months.
+LEAST_DAYS = 42
+# A range wider than this [d] is cut off at the edge, with an arrow.
+WIDE_DAYS = 60
+
+
+def windows_figure(rows: Sequence[Window], as_of: date) -> go.Figure:
+    """Bars of 80 % and 50 % with the median, logged ripe dates and picks, the view's own date.
+
+    Rows are drawn in the order given, at most `MOST_ROWS` of them.
+    """
+    rows = rows[:MOST_ROWS]
+    figure = style.blank(len(rows))
+    start, end = _range(rows, as_of)
+    figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b", nticks=6)
+    style.row_rules(figure, len(rows))
+    _this_week(figure, as_of)
+    _periods(figure, rows)
+    _bands(figure, rows)
+    _marks(figure, rows)
+    _cut_off(figure, rows, end)
+    style.row_texts(
+        figure,
+        [_name(row) for row in rows],
+        [_dates(row) for row in rows],
+        start,
+        end,
+    )
+    return figure
+
+
+def _range(rows: Sequence[Window], as_of: date) -> tuple[date, date]:
+    """First and last day of the axis; ranges too wide to be of use do not stretch it."""
+    days = [as_of]
+    for row in rows:
+        days += [*row.ripe, *row.picks]
+        if row.quantiles:
+            narrow = (row.quantiles[HIGH] - row.quantiles[LOW]).days <= WIDE_DAYS
+            days += [row.quantiles[LOW], row.quantiles[HIGH if narrow else LOWER]]
+        elif row.last_pick is not None:
+            days.append(row.last_pick)
+    first, last = min(days) - timedelta(days=4), max(days) + timedelta(days=4)
+    return first, max(last, first + timedelta(days=LEAST_DAYS))
+
+
+def _this_week(figure: go.Figure, as_of: date) -> None:
+    monday = monday_of(as_of)
+    figure.add_vrect(
+        x0=monday,
+        x1=monday + timedelta(days=7),
+        fillcolor=style.QUIET,
+        opacity=0.16,
+        line_width=0,
+        layer="below",
+    )
+    figure.add_shape(
+        type="line",
+        x0=as_of,
+        x1=as_of,
+        yref="paper",
+        y0=0,
+        y1=1,
+        line={"color": style.LOGGED, "width": 1.5, "dash": "dot"},
+    )
+
+
+def _periods(figure: go.Figure, rows: Sequence[Window]) -> None:
+    """From the first ripe date, or the median, to the last pick."""
+    x: list[date | None] = []
+    y: list[float | None] = []
+    for at, row in enumerate(rows):
+        first = row.ripe[0] if row.ripe else row.quantiles.get(MIDDLE)
+        if first is not None and row.last_pick is not None and row.last_pick > first:
+            x += [first, row.last_pick, None]
+            y += [at + style.BAND_AT, at + style.BAND_AT, None]
+    figure.add_scatter(
+        x=x,
+        y=y,
+        mode="lines",
+        line={"color": style.QUIET, "width": 3},
+        hoverinfo="skip",
+        name="period",
+    )
+
+
+def _bands(figure: go.Figure, rows: Sequence[Window]) -> None:
+    drawn = [(at, row) for at, row in enumerate(rows) if row.quantiles]
+    for first, last, colour, line, name in (
+        (LOW, HIGH, style.FORECAST_FAINT, 1.2, "80 %"),
+        (LOWER, UPPER, style.FORECAST, 0, "50 %"),
+    ):
+        figure.add_bar(
+            orientation="h",
+            base=[row.quantiles[first] for _, row in drawn],
+            x=[style.days_between(row.quantiles[first], row.quantiles[last]) for _, row in drawn],
+            y=[at + style.BAND_AT for at, _ in drawn],
+            width=style.BAND_WIDTH,
+            marker={"color": colour, "line": {"color": style.FORECAST, "width": line}},
+            hovertext=[_hover(row) for _, row in drawn],
+            hoverinfo="text",
+            name=name,
+        )
+    figure.add_scatter(
+        x=[row.quantiles[MIDDLE] + timedelta(hours=12) for _, row in drawn],
+        y=[at + style.BAND_AT for at, _ in drawn],
+        mode="markers",
+        marker=style.marker("diamond", style.PAPER, 11, color=style.INK, width=1.5),
+        hovertext=[_hover(row) for _, row in drawn],
+        hoverinfo="text",
+        name="median",
+    )
+
+
+def _marks(figure: go.Figure, rows: Sequence[Window]) -> None:
+    for name, symbol, size in (("pick", "triangle-up", 9), ("ripe", "circle", 12)):
+        points = [
+            (day, at, row)
+            for at, row in enumerate(rows)
+            for day in (row.picks if name == "pick" else row.ripe)
+        ]
+        figure.add_scatter(
+            x=[day + timedelta(hours=12) for day, _, _ in points],
+            y=[at + style.BAND_AT for _, at, _ in points],
+            mode="markers",
+            marker=style.marker(symbol, style.LOGGED, size, color=style.PAPER, width=1),
+            hovertext=[f"{plot_text(row.name)}: {name} {short_day(day)}" for day, _, row in points],
+            hoverinfo="text",
+            name=name,
+        )
+
+
+def _cut_off(figure: go.Figure, rows: Sequence[Window], end: date) -> None:
+    """An arrow where a range goes on beyond the axis."""
+    beyond = [at for at, row in enumerate(rows) if row.quantiles and row.quantiles[HIGH] > end]
+    figure.add_scatter(
+        x=[end] * len(beyond),
+        y=[at + style.BAND_AT for at in beyond],
+        mode="markers",
+        marker=style.marker("triangle-right", style.FORECAST, 14),
+        cliponaxis=False,
+        hoverinfo="skip",
+        name="goes on",
+    )
+
+
+def _name(row: Window) -> str:
+    if row.single:
+        return f"<b>{plot_text(row.name, 12)}</b> {plot_text(row.cultivar, 18)}"
+    trees, dated = len(row.trees), len(row.trees) - len(row.unknown_trees)
+    said = "" if trees == 1 else f" {trees} trees" if dated == trees else f" {dated} of {trees}"
+    return f"<b>{plot_text(row.cultivar, 22)}</b>{said}"
+
+
+def _dates(row: Window) -> str:
+    if row.state == "over" and row.last_pick is not None:
+        return short_span(row.ripe[0], row.last_pick)
+    if row.ripe:
+        return f"ripe {short_day(row.ripe[0])}"
+    if row.quantiles:
+        return short_span(row.quantiles[LOW], row.quantiles[HIGH])
+    return STATE_NAMES[row.state]
+
+
+def _hover(row: Window) -> str:
+    parts = [f"<b>{plot_text(row.name)}</b> {plot_text(row.species)}"]
+    if row.likeliest_week is not None:
+        monday, chance = row.likeliest_week
+        parts.append(f"most likely week of {short_day(monday)} ({chance:.0%})")
+    parts.append(f"4 in 5: {short_span(row.quantiles[LOW], row.quantiles[HIGH])}")
+    parts.append(f"1 in 2: {short_span(row.quantiles[LOWER], row.quantiles[UPPER])}")
+    return "<br>".join(parts)

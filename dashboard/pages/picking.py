@@ -1,0 +1,278 @@
+"""Which week do I pick: the running season's windows, by cultivar or by tree."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import texts
+from dashboard.address import View
+from dashboard.components import pieces
+from dashboard.components.pieces import aria
+from dashboard.data import Source, season_label
+from dashboard.figures.windows import MOST_ROWS, windows_figure
+from dashboard.views.windows import HIGH, LOW, Window, coming_weeks, windows
+from dashboard.words import (
+    day,
+    listing,
+    monday_of,
+    percent,
+    short_span,
+    shown,
+    week,
+)
+
+WEEKS_AHEAD = 4
+NAMES_IN_SENTENCE = 4
+SIGNS = (
+    ("band80", texts.KEY_RANGE_80),
+    ("band50", texts.KEY_RANGE_50),
+    ("median", texts.KEY_MEDIAN),
+    ("ripe", texts.KEY_RIPE),
+    ("pick", texts.KEY_PICK),
+    ("period", texts.KEY_PERIOD),
+    ("as-of", texts.KEY_AS_OF),
+)
+
+
+def render(source: Source, view: View) -> Component:
+    """The page as known on the view's date."""
+    as_of = view.as_of or source.home_date()
+    rows = _rows(source, view, as_of)
+    if not rows:
+        return pieces.page(texts.PAGE_TITLES["picking"], pieces.no_match())
+    known = [row for row in rows if row.state in ("picking", "to come")]
+    over = [row for row in rows if row.state == "over"]
+    return pieces.page(
+        texts.PAGE_TITLES["picking"],
+        pieces.answer(*sentences(rows, as_of)),
+        _agenda(known, view, as_of) if known else None,
+        _rows_switch(view),
+        *_pictures(known, view, as_of),
+        _over(over, view, as_of),
+        _unknown([row for row in rows if row.state == "unknown"], source, as_of),
+        _warnings(known),
+        pieces.table(
+            table_rows(rows, source, as_of), texts.WINDOW_COLUMNS, "picking", texts.TABLE_TITLE
+        ),
+    )
+
+
+def sentences(rows: Sequence[Window], as_of: date) -> list[str]:
+    """The answer: what is being picked, and what ripens next, when and how surely."""
+    said = []
+    picking = [row for row in rows if row.state == "picking"]
+    coming = [row for row in rows if row.state == "to come"]
+    if picking:
+        names = listing([shown(row.name) for row in picking], NAMES_IN_SENTENCE)
+        said.append(texts.PICK_NOW.format(date=day(as_of), names=names))
+    elif coming:
+        said.append(texts.PICK_NEXT_WHEN_NONE_NOW.format(date=day(as_of)))
+    if coming:
+        said.append(_next(coming[0], as_of))
+    if not said:
+        said.append(texts.PICK_NONE.format(date=day(as_of)))
+    return said
+
+
+def _next(row: Window, as_of: date) -> str:
+    likeliest = row.likeliest_week or (monday_of(row.quantiles[0.5]), 0.0)
+    return texts.PICK_NEXT.format(
+        name=shown(row.name),
+        species=shown(row.species),
+        site=shown(row.site),
+        week=week(likeliest[0], as_of),
+        chance=percent(likeliest[1]),
+        span=texts.AND_BETWEEN.format(
+            first=day(row.quantiles[LOW], as_of), last=day(row.quantiles[HIGH], as_of)
+        ),
+    )
+
+
+def _rows(source: Source, view: View, as_of: date) -> list[Window]:
+    picks = source.records(as_of).picks
+    passes = zip(picks["tree"], picks["season"], picks["date"].dt.date, strict=True)
+    events = view.keep(source.forecast(as_of))
+    return windows(events, passes, as_of, by_tree=view.rows == "trees")
+
+
+def _agenda(rows: Sequence[Window], view: View, as_of: date) -> Component:
+    """This week and those that follow, each with what most likely ripens in it."""
+    agenda = coming_weeks(rows, as_of, WEEKS_AHEAD)
+    picking = [row for row in rows if row.state == "picking"]
+    cards = []
+    for number, (monday, coming) in enumerate(agenda.items()):
+        heading = (texts.AGENDA_THIS, texts.AGENDA_NEXT)[number] if number < 2 else None
+        entries = [_entry(row, view, None) for row in picking] if number == 0 else []
+        entries += [_entry(row, view, row.weeks[monday]) for row in coming]
+        cards.append(
+            html.Li(
+                [
+                    html.H3(
+                        [
+                            html.Span(heading, className="which") if heading else None,
+                            short_span(monday, monday + timedelta(days=6)),
+                        ]
+                    ),
+                    html.Ul(entries)
+                    if entries
+                    else html.P(texts.AGENDA_NOTHING, className="quiet"),
+                ],
+                className="week this" if number == 0 else "week",
+            )
+        )
+    return pieces.section(
+        texts.AGENDA_TITLE,
+        html.P(texts.AGENDA_NOTE, className="quiet"),
+        html.Ol(cards, className="agenda"),
+    )
+
+
+def _entry(row: Window, view: View, chance: float | None) -> Component:
+    search = view.but(site=row.site, cultivar=row.cultivar, rows="trees").search()
+    said = percent(chance) if chance is not None else texts.AGENDA_NOW
+    sign = "ripe" if chance is None else "band50"
+    return html.Li(
+        [
+            html.Span(className=f"sign {sign}", **aria(hidden="true")),
+            dcc.Link(html.Bdi(shown(row.name, 28)), href=search, className="name"),
+            html.Span(said, className="chance"),
+        ]
+    )
+
+
+def _rows_switch(view: View) -> Component:
+    choices = (("cultivars", texts.ROW_CULTIVARS), ("trees", texts.ROW_TREES))
+    return html.Nav(
+        [
+            html.Span(texts.ROWS_LABEL),
+            *(
+                dcc.Link(
+                    words,
+                    href=view.but(rows=rows).search() or "?",
+                    className="choice chosen" if view.rows == rows else "choice",
+                )
+                for rows, words in choices
+            ),
+        ],
+        className="switch",
+        **aria(label=texts.ROWS_LABEL),
+    )
+
+
+def _pictures(rows: Sequence[Window], view: View, as_of: date) -> list[Component]:
+    """One picture per site, first the site whose fruit ripens next."""
+    by_site: dict[str, list[Window]] = defaultdict(list)
+    for row in rows:
+        by_site[row.site].append(row)
+    made = []
+    for number, (site, found) in enumerate(by_site.items()):
+        title = texts.PICTURE_TO_COME.format(site=shown(site))
+        made.append(pieces.section(title, _picture(found, view, as_of, str(number))))
+    return made
+
+
+def _picture(rows: Sequence[Window], view: View, as_of: date, name: str) -> Component:
+    of = texts.ROW_TREES if view.rows == "trees" else texts.ROW_CULTIVARS
+    caption = texts.WINDOW_CAPTION.format(row=of)
+    if len(rows) > MOST_ROWS:
+        caption += " " + texts.MORE_ROWS.format(shown=MOST_ROWS, total=len(rows))
+    return pieces.picture(windows_figure(rows, as_of), caption, SIGNS, name)
+
+
+def _over(rows: Sequence[Window], view: View, as_of: date) -> Component | None:
+    if not rows:
+        return None
+    by_site: dict[str, list[Window]] = defaultdict(list)
+    for row in rows:
+        by_site[row.site].append(row)
+    return html.Details(
+        [
+            html.Summary(f"{texts.PICTURE_OVER} ({len(rows)})"),
+            *(
+                html.Div([html.H3(shown(site)), _picture(found, view, as_of, f"over-{number}")])
+                for number, (site, found) in enumerate(by_site.items())
+            ),
+        ],
+        className="fold",
+    )
+
+
+def _unknown(rows: Sequence[Window], source: Source, as_of: date) -> Component | None:
+    """What cannot be said, grouped by the reason it cannot."""
+    if not rows:
+        return None
+    groups: dict[tuple[str, str, str], list[str]] = defaultdict(list)
+    sites = source.overview(as_of).sites
+    latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
+    for row in rows:
+        reason = "; ".join(row.warnings) or texts.UNKNOWN_REASONLESS
+        label = season_label(row.season, latitudes[row.site])
+        groups[row.site, label, reason].append(shown(row.name))
+    entries = [
+        html.Li(
+            [
+                html.Strong(f"{shown(site)}, {season}: "),
+                html.Span(reason, className="reason"),
+                html.Br(),
+                html.Span(listing(names), className="names"),
+            ]
+        )
+        for (site, season, reason), names in groups.items()
+    ]
+    return pieces.section(
+        f"{texts.UNKNOWN_TITLE} ({len(rows)})", html.Ul(entries, className="unknown")
+    )
+
+
+def _warnings(rows: Sequence[Window]) -> Component | None:
+    groups: dict[str, list[str]] = defaultdict(list)
+    for row in rows:
+        for text in row.warnings:
+            groups[text].append(shown(row.name))
+    if not groups:
+        return None
+    entries = [
+        html.Li([html.Span(text, className="reason"), " ", html.Span(f"({listing(names, 6)})")])
+        for text, names in groups.items()
+    ]
+    return html.Details(
+        [html.Summary(f"{texts.WARNINGS_TITLE} ({len(groups)})"), html.Ul(entries)],
+        className="fold",
+    )
+
+
+def table_rows(rows: Sequence[Window], source: Source, as_of: date) -> list[dict[str, object]]:
+    """The windows as rows of a table; dates are ISO 8601, so that they sort."""
+    sites = source.overview(as_of).sites
+    latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
+    levels = {"low": 0.1, "lower": 0.25, "median": 0.5, "upper": 0.75, "high": 0.9}
+    found = []
+    for row in rows:
+        likeliest = row.likeliest_week
+        found.append(
+            {
+                "name": shown(row.name),
+                "species": shown(row.species),
+                "site": shown(row.site),
+                "season": season_label(row.season, latitudes[row.site]),
+                "state": texts.STATE_NAMES[row.state],
+                "week": likeliest[0].isoformat() if likeliest else "",
+                "chance": percent(likeliest[1]) if likeliest else "",
+                **{
+                    name: row.quantiles[level].isoformat() if row.quantiles else ""
+                    for name, level in levels.items()
+                },
+                "ripe": ", ".join(day.isoformat() for day in row.ripe),
+                "last_pick": row.last_pick.isoformat() if row.last_pick else "",
+                "picks": len(row.picks),
+                "trees": len(row.trees),
+                "basis": texts.PRIOR_NAMES.get(row.basis, row.basis),
+                "warnings": "; ".join(row.warnings),
+            }
+        )
+    return found

@@ -1,0 +1,235 @@
+"""Was this season better: kilograms season by season, and forecasts beside what came."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard import texts
+from dashboard.address import View
+from dashboard.components import pieces
+from dashboard.data import Source, season_label
+from dashboard.figures.crops import crops_figure, totals_figure
+from dashboard.figures.hindsight import misses_figure, seasons_figure
+from dashboard.views.crops import (
+    CropCell,
+    SeasonTotal,
+    crop_cells,
+    season_totals,
+    usual_swing,
+    verdict,
+)
+from dashboard.views.hindsight import Miss, Score, by_cultivar, misses, score
+from dashboard.words import count, day, kilograms, percent, shown
+
+CROP_SIGNS = (
+    ("crop-picked", texts.CROP_NAMES["picked"]),
+    ("crop-partly", texts.KEY_PARTLY),
+    ("crop-stripped", texts.CROP_NAMES["stripped"]),
+    ("crop-none", texts.CROP_NAMES["none"]),
+    ("crop-unrecorded", texts.CROP_NAMES["not recorded"]),
+    ("this-season", texts.KEY_RUNNING),
+)
+MISS_SIGNS = (
+    ("band80", texts.KEY_RANGE_80),
+    ("ripe", texts.KEY_LOGGED_IN),
+    ("logged-out", texts.KEY_LOGGED_OUT),
+)
+
+
+def render(source: Source, view: View) -> Component:
+    """The page as known on the view's date."""
+    as_of = view.as_of or source.home_date()
+    sites = source.overview(as_of).sites
+    latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
+    yields = view.keep(source.yields(as_of))
+    totals = season_totals(yields)
+    running = running_seasons(totals)
+    cells = crop_cells(yields)
+    found = misses(view.keep(source.past_forecasts(as_of)))
+    return pieces.page(
+        texts.PAGE_TITLES["seasons"],
+        pieces.answer(*sentences(totals, running, latitudes, as_of)),
+        *_sites(totals, cells, running, latitudes),
+        _hindsight(found, latitudes),
+        pieces.table(_crop_rows(cells, latitudes), texts.CROP_COLUMNS, "crops", texts.TABLE_CROPS),
+        pieces.table(
+            _miss_rows(found, latitudes), texts.MISS_COLUMNS, "hindsight", texts.TABLE_HINDSIGHT
+        ),
+    )
+
+
+def running_seasons(totals: Sequence[SeasonTotal]) -> dict[str, int]:
+    """Latest season of each site that has been picked from and in which more may be picked."""
+    return {total.site: total.season for total in totals if total.picked and not total.complete}
+
+
+def sentences(
+    totals: Sequence[SeasonTotal],
+    running: dict[str, int],
+    latitudes: dict[str, float],
+    as_of: date,
+) -> list[str]:
+    """For each site its latest season with a pick: kilograms, and whether that is better."""
+    said = []
+    for site in dict.fromkeys(total.site for total in totals):
+        own = [total for total in totals if total.site == site]
+        picked = [total for total in own if total.picked]
+        if picked:
+            said.append(_sentence(picked[-1], own, running, latitudes))
+    return said or [texts.NO_YIELDS.format(date=day(as_of))]
+
+
+def _sentence(
+    total: SeasonTotal,
+    own: Sequence[SeasonTotal],
+    running: dict[str, int],
+    latitudes: dict[str, float],
+) -> str:
+    swing = usual_swing(own, total.season)
+    judged = verdict(total, swing)
+    words = {
+        "site": shown(total.site),
+        "season": season_label(total.season, latitudes[total.site]),
+        "so_far": texts.SO_FAR if running.get(total.site) == total.season else "",
+        "weight": kilograms(total.weight_kg),
+        "trees": count(total.picked, texts.TREE_ONE, texts.TREE_MANY),
+        "verdict": texts.VERDICTS[judged],
+    }
+    if total.against_usual is None or swing is None:
+        return texts.SEASON_TOTAL_SHORT.format(**words)
+    return texts.SEASON_TOTAL.format(
+        difference=_difference(total.against_usual), swing=percent(swing), **words
+    )
+
+
+def _difference(share: float) -> str:
+    if round(abs(share) * 100) == 0:
+        return texts.DIFFERENCE_NONE
+    template = texts.DIFFERENCE_MORE if share > 0 else texts.DIFFERENCE_LESS
+    return template.format(share=percent(abs(share)))
+
+
+def _sites(
+    totals: Sequence[SeasonTotal],
+    cells: Sequence[CropCell],
+    running: dict[str, int],
+    latitudes: dict[str, float],
+) -> list[Component]:
+    made = []
+    for number, site in enumerate(dict.fromkeys(total.site for total in totals)):
+        own = [total for total in totals if total.site == site]
+        labels = {total.season: season_label(total.season, latitudes[site]) for total in own}
+        rows: dict[str, list[CropCell]] = defaultdict(list)
+        for cell in cells:
+            if cell.site == site:
+                rows[cell.cultivar].append(cell)
+        ordered = sorted(rows.items(), key=lambda item: item[0].casefold())
+        this = running.get(site)
+        made.append(
+            pieces.section(
+                f"{texts.CROPS_TITLE}: {shown(site)}",
+                pieces.picture(
+                    totals_figure(own, labels, this),
+                    texts.TOTALS_CAPTION,
+                    (
+                        ("crop-picked", texts.KEY_TOTAL),
+                        ("crop-running", texts.KEY_RUNNING_TOTAL),
+                    ),
+                    f"totals-{number}",
+                ),
+                pieces.picture(
+                    crops_figure(ordered, labels, this),
+                    texts.CROPS_CAPTION,
+                    CROP_SIGNS,
+                    f"crops-{number}",
+                ),
+            )
+        )
+    return made
+
+
+def _hindsight(found: Sequence[Miss], latitudes: dict[str, float]) -> Component:
+    total = score(found)
+    if total is None:
+        return pieces.section(texts.HINDSIGHT_TITLE, html.P(texts.HINDSIGHT_NONE))
+    groups = by_cultivar(found)
+    if len(groups) == 1:
+        ordered = sorted(found, key=lambda miss: (-miss.season, miss.tree))
+        latitude = latitudes[ordered[0].site]
+        labels = [
+            f"{season_label(miss.season, latitude)} · {shown(miss.tree, 16)}" for miss in ordered
+        ]
+        figure = seasons_figure(ordered, labels, latitude)
+        caption = texts.HINDSIGHT_CAPTION_ONE
+        signs: pieces.Signs = (*MISS_SIGNS[:1], ("median", texts.KEY_MEDIAN), *MISS_SIGNS[1:])
+    else:
+        several = len({site for _, site in groups}) > 1
+        figure = misses_figure(
+            [
+                (f"{name} · {shown(site, 14)}" if several else name, rows)
+                for (name, site), rows in groups.items()
+            ]
+        )
+        caption, signs = texts.HINDSIGHT_CAPTION_ALL, MISS_SIGNS
+    return pieces.section(
+        texts.HINDSIGHT_TITLE,
+        html.P(hindsight_sentence(total), className="second-answer"),
+        pieces.picture(figure, caption, signs, "hindsight"),
+    )
+
+
+def hindsight_sentence(total: Score) -> str:
+    """How far off past forecasts were, said with their number and no more than that allows."""
+    text = texts.HINDSIGHT_ANSWER.format(
+        count=total.count,
+        error=f"{total.mean_error:.1f}",
+        inside=total.inside,
+        share=percent(total.inside / total.count),
+        few=texts.HINDSIGHT_FEW if total.few else "",
+    )
+    if not total.few and abs(total.bias) >= 0.5:
+        text += texts.HINDSIGHT_BIAS.format(
+            days=f"{abs(total.bias):.1f}",
+            direction=texts.LATER if total.bias > 0 else texts.EARLIER,
+        )
+    return text
+
+
+def _crop_rows(cells: Sequence[CropCell], latitudes: dict[str, float]) -> list[dict[str, object]]:
+    return [
+        {
+            "cultivar": shown(cell.cultivar),
+            "species": shown(cell.species),
+            "site": shown(cell.site),
+            "season": season_label(cell.season, latitudes[cell.site]),
+            "crop": texts.CROP_NAMES[cell.crop],
+            "weight_kg": None if cell.weight_kg is None else round(cell.weight_kg, 2),
+            "picked": cell.picked,
+            "trees": cell.trees,
+            "missing": cell.missing,
+        }
+        for cell in sorted(cells, key=lambda cell: -cell.season)
+    ]
+
+
+def _miss_rows(found: Sequence[Miss], latitudes: dict[str, float]) -> list[dict[str, object]]:
+    return [
+        {
+            "cultivar": shown(miss.cultivar),
+            "tree": shown(miss.tree),
+            "site": shown(miss.site),
+            "season": season_label(miss.season, latitudes[miss.site]),
+            "low": miss.first.isoformat(),
+            "median": miss.median.isoformat(),
+            "high": miss.last.isoformat(),
+            "observed": miss.observed.isoformat(),
+            "logged": miss.logged,
+            "inside": texts.YES if miss.inside else texts.NO,
+        }
+        for miss in reversed(found)
+    ]
