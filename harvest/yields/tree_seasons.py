@@ -42,7 +42,7 @@ class TreeSeasons:
         self.names = pd.Index(trees["tree"], dtype=object)
         self.latitude: Floats = trees["latitude"].to_numpy(dtype=float)
         self.first_season = first_seasons(trees)
-        self.last_season = _last_seasons(records)
+        self.last_season = last_seasons(records)
         logged = [frame["season"] for frame in (records.picks, records.thinnings, records.events)]
         ends = [self.first_season, self.last_season, *(column.to_numpy() for column in logged)]
         filled = [values for values in ends if values.size]
@@ -111,7 +111,7 @@ def first_seasons(trees: pd.DataFrame) -> Ints:
     )
 
 
-def _last_seasons(records: Records) -> Ints:
+def last_seasons(records: Records) -> Ints:
     """Last season of each tree: that of its removal, else the one running on the as-of day."""
     latitude = records.trees["latitude"].to_numpy(dtype=float)
     removed: Dates = records.trees["removed"].to_numpy().astype("datetime64[D]")
