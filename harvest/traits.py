@@ -24,16 +24,16 @@ def tree_traits(records: Records) -> pd.DataFrame:
     kinds = trees[["site", "species", "cultivar", "latitude", "elevation_m"]].drop_duplicates()
     species = species_table().set_index("species")
     known = []
-    for kind in kinds.itertuples(index=False):
-        height = 0.0 if pd.isna(kind.elevation_m) else float(kind.elevation_m)
-        bloom = bloom_prior(kind.species, float(kind.latitude), height)
-        ripening = ripening_prior(kind.species, kind.cultivar)
-        own = species.loc[kind.species]
+    for kind in kinds.to_dict("records"):
+        height = 0.0 if pd.isna(kind["elevation_m"]) else float(kind["elevation_m"])
+        bloom = bloom_prior(kind["species"], float(kind["latitude"]), height)
+        ripening = ripening_prior(kind["species"], kind["cultivar"])
+        own = species.loc[kind["species"]]
         known.append(
             {
-                "site": kind.site,
-                "species": kind.species,
-                "cultivar": kind.cultivar,
+                "site": kind["site"],
+                "species": kind["species"],
+                "cultivar": kind["cultivar"],
                 "usual_bloom": bloom.mean_day,
                 "least_days": LEAST_SHARE * own["days_from_bloom_low"],
                 "heat_base_c": own["heat_base_c"],

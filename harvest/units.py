@@ -18,8 +18,8 @@ class Quantity:
 
     meaning: str
     unit: str
-    low: float | None = None
-    high: float | None = None
+    low: float
+    high: float
 
 
 QUANTITIES: dict[str, Quantity] = {

@@ -1,1 +1,1 @@
-"""The command line: reads arguments, calls `harvest.service`, prints. Nothing is worked out here."""
+"""The command line: reads arguments, calls `harvest.service`, prints; works nothing out."""

@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harvest.phenology.site_weather import HORIZON_DAYS, SiteWeather, heat_ahead
+from harvest.seasons import ONE_DAY
 
 Floats = NDArray[np.float64]
 Dates = NDArray[np.datetime64]
 
-ONE_DAY = np.timedelta64(1, "D")
 # A past interval counts when no more than this share of its days was filled.
 MOST_FILLED = 0.2
 
@@ -29,7 +29,7 @@ class Clock(Protocol):
         ...
 
     def usual(self, bloom: Dates, days: Floats, spread: Floats) -> tuple[Floats, Floats]:
-        """Usual progress in so many `days` [d] from bloom, and that of `spread` [d] at their end."""
+        """Usual progress in so many days [d] from bloom, and in the `spread` [d] at their end."""
         ...
 
     def filled(self, bloom: Dates) -> NDArray[np.int64]:

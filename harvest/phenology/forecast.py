@@ -28,6 +28,7 @@ from harvest.phenology.running import running_seasons
 from harvest.phenology.site_weather import HORIZON_DAYS, site_weather
 from harvest.phenology.window import window_lengths
 from harvest.records import Records
+from harvest.seasons import ONE_DAY
 
 Floats = NDArray[np.float64]
 ClockKey = tuple[str, float, float]
@@ -168,7 +169,7 @@ def _ripe_days(
     bloom = cases["bloom"].to_numpy().astype("datetime64[D]")
     days, spread = (cases[name].to_numpy(dtype=float) for name in ("prior_days", "prior_sd_days"))
     mean, sd = days.copy(), spread.copy()
-    before = ((np.datetime64(records.as_of, "D") - bloom) / np.timedelta64(1, "D")) - 1.0
+    before = (np.datetime64(records.as_of, "D") - bloom) / ONE_DAY - 1.0
     by_clock: list[tuple[Clock, NDArray[np.int64]]] = []
     filled = np.zeros(len(cases), dtype=np.int64)
     names = np.empty(len(cases), dtype=object)
@@ -207,9 +208,8 @@ def _last_days(records: Records, cases: pd.DataFrame, past: pd.DataFrame, ripe: 
     last = plus_duration(ripe, mean, sd)
     seen = cases["ripe"].notna().to_numpy()
     if seen.any():
-        since = (np.datetime64(records.as_of, "s") - cases["ripe"].to_numpy()[seen]) / (
-            np.timedelta64(1, "D")
-        )
+        ripe_on = cases["ripe"].to_numpy()[seen].astype("datetime64[D]")
+        since = (np.datetime64(records.as_of, "D") - ripe_on) / ONE_DAY
         last[seen] = remaining_window(since, mean[seen], sd[seen])
     return last
 

@@ -1,4 +1,4 @@
-"""What was seen of each tree in each season: bloom, ripe, first and last pick, and what ended it."""
+"""What was seen of each tree in each season: bloom, ripe, picks, and what ended it."""
 
 from __future__ import annotations
 

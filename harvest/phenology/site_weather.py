@@ -83,7 +83,7 @@ def _day_of_year_slot(start: np.datetime64, length: int) -> NDArray[np.int64]:
 
 
 def _climatology(series: Floats, slot: NDArray[np.int64]) -> Floats:
-    """Mean of each day of the year, smoothed over neighbouring days around the year, shape (366,)."""
+    """Mean of each day of the year, smoothed over its neighbours, shape (366,)."""
     known = ~np.isnan(series)
     total = np.bincount(slot[known], series[known], minlength=366)
     count = np.bincount(slot[known], minlength=366).astype(float)

@@ -33,7 +33,7 @@ class Findings:
         """Take the rows in which `where` holds out of the good ones."""
         if where.any():
             self.refused += [
-                Refusal(int(line), column, _shown(value), reason, todo)
+                Refusal(line_of(line), column, _shown(value), reason, todo)
                 for line, value in self.rows.loc[where, column].items()
             ]
             self.rows = self.rows[~where]
@@ -75,6 +75,11 @@ def check_rows(connection: Connection, kind: str, parsed: Parsed, today: date) -
         )
     _repeats(kind, found)
     return found
+
+
+def line_of(label: object) -> int:
+    """The line in the file that a row's index stands for."""
+    return int(str(label))
 
 
 def _shown(value: object) -> str:
@@ -177,7 +182,7 @@ def _tree_life(connection: Connection, found: Findings) -> None:
     )
     late = found.rows["date"] > removed.reindex(found.rows.index)
     found.warnings += [
-        Refusal(int(line), "date", _shown(day), "after the tree was removed")
+        Refusal(line_of(line), "date", _shown(day), "after the tree was removed")
         for line, day in found.rows.loc[late, "date"].items()
     ]
 
@@ -199,7 +204,9 @@ def _repeats(kind: str, found: Findings) -> None:
         else "Keep the row that is right."
     )
     found.warnings += [
-        Refusal(int(line), KINDS[kind].key[0], "", "the same row stands above; taken once", todo)
+        Refusal(
+            line_of(line), KINDS[kind].key[0], "", "the same row stands above; taken once", todo
+        )
         for line in rows.index[alike]
     ]
     found.repeated += int(alike.sum())

@@ -6,6 +6,7 @@ erases what is on record. Importing the same file twice changes nothing.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -138,8 +139,9 @@ def _values(kind: str, rows: pd.DataFrame) -> list[dict[str, object]]:
 
 def _plain(column: pd.Series, kind: type) -> list[object]:
     missing = column.isna().to_numpy()
+    values: Sequence[object]
     if kind is date:
-        values: list[object] = list(column.dt.date)
+        values = list(column.dt.date)
     elif kind is int:
         values = column.fillna(0).astype("int64").tolist()
     else:

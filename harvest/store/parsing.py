@@ -257,12 +257,12 @@ def _parse_number(
     wrong = (texts != "") & ~np.isfinite(numeric)
     _refuse(refused, wrong, texts, column, "not a number", "Write digits and a decimal point only.")
     folded = _fold(column)
-    name, values = convert(_unit_header(folded, field.header), numeric.to_numpy())
+    name, values = convert(_unit_header(folded, field.header), numeric.to_numpy(dtype=np.float64))
     numeric = pd.Series(values, index=texts.index)
     if field.type is int:
         _refuse(refused, (numeric % 1 != 0) & numeric.notna(), texts, column, "not a whole number")
     quantity = QUANTITIES[name]
-    outside = (numeric < quantity.low) | (numeric > quantity.high)
+    outside = numeric.notna() & ~numeric.between(quantity.low, quantity.high)
     unit = "" if quantity.unit == "1" else f" {quantity.unit}"
     _refuse(
         refused,

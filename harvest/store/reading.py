@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, time
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -61,11 +62,11 @@ def _types(kind: str, with_id: bool) -> dict[str, type]:
     return found | ({"source": str} if kind == "weather" else {})
 
 
-def _select(kind: str) -> Select[tuple[object, ...]]:
+def _select(kind: str) -> Select[Any]:
     """Query of one kind with the names, not the ids, of what its records hang on."""
     table = TABLES[kind]
     owner = KINDS[kind].owner
-    columns: list[ColumnElement[object]] = [table.c.id]
+    columns: list[ColumnElement[Any]] = [table.c.id]
     source: FromClause = table
     for name in owner:
         parent = TABLES[f"{name}s"]

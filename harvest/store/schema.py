@@ -14,8 +14,10 @@ from sqlalchemy import (
     CheckConstraint,
     Column,
     Date,
+    DateTime,
     Float,
     ForeignKey,
+    ForeignKeyConstraint,
     Index,
     Integer,
     MetaData,
@@ -23,13 +25,15 @@ from sqlalchemy import (
     Text,
     Time,
     UniqueConstraint,
+    false,
 )
+from sqlalchemy.schema import SchemaItem
 
 from harvest.records import KINDS, Field, fields
 from harvest.units import QUANTITIES
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001",)
+VERSIONS = ("0001", "0002")
 
 metadata = MetaData(
     naming_convention={
@@ -51,7 +55,7 @@ _SQL_TYPES: dict[type, type] = {
 }
 
 
-def _column(field: Field) -> Column[object]:
+def _column(field: Field) -> SchemaItem:
     return Column(field.name, _SQL_TYPES[field.type], nullable=not field.value_needed)
 
 
@@ -59,7 +63,8 @@ def _checks(kind: str) -> list[CheckConstraint]:
     found = []
     for field in fields(kind):
         quantity = QUANTITIES.get(field.header)
-        if quantity is not None:
+        # Weather that cannot be is kept and marked suspect, not refused.
+        if quantity is not None and kind != "weather":
             found.append(
                 CheckConstraint(
                     f"{field.name} >= {quantity.low} AND {field.name} <= {quantity.high}",
@@ -72,20 +77,29 @@ def _checks(kind: str) -> list[CheckConstraint]:
     return found
 
 
+def _of_source() -> ForeignKeyConstraint:
+    return ForeignKeyConstraint(
+        ["site_id", "source"], ["weather_sources.site_id", "weather_sources.source"]
+    )
+
+
 def _table(kind: str) -> Table:
     """The table of one kind: an id, what the record hangs on, its own columns, its checks."""
     owner = KINDS[kind].owner
     either = len(owner) > 1
-    owners = [Column(f"{name}_id", ForeignKey(f"{name}s.id"), nullable=either) for name in owner]
-    own = [_column(field) for field in fields(kind) if field.name not in owner]
-    extra: list[object] = []
+    owners: list[SchemaItem] = [
+        Column(f"{name}_id", ForeignKey(f"{name}s.id"), nullable=either) for name in owner
+    ]
+    own: list[SchemaItem] = [_column(field) for field in fields(kind) if field.name not in owner]
+    extra: list[SchemaItem] = []
     if kind in ("sites", "trees"):
         extra += [Column(f"{kind[:-1]}_key", Text, nullable=False, unique=True)]
     if kind == "weather":
         own.insert(1, Column("source", Text, nullable=False))
         extra += [
-            CheckConstraint("tmin_c <= tmax_c", name="tmin_below_tmax"),
+            Column("confirmed", Boolean, nullable=False, server_default=false()),
             UniqueConstraint("site_id", "source", "date"),
+            _of_source(),
         ]
     elif either:
         extra += [
@@ -97,7 +111,7 @@ def _table(kind: str) -> Table:
         key = ["tree_id" if name == "tree" else name for name in KINDS[kind].key]
         extra += [UniqueConstraint(*key)]
     identity = Column("id", Integer, primary_key=True)
-    return Table(kind, metadata, identity, *owners, *own, *_checks(kind), *extra)  # type: ignore[arg-type]
+    return Table(kind, metadata, identity, *owners, *own, *_checks(kind), *extra)
 
 
 TABLES: dict[str, Table] = {kind: _table(kind) for kind in KINDS}
@@ -119,6 +133,60 @@ Index(
     unique=True,
     sqlite_where=TABLES["picks"].c.pass_number.is_not(None),
     postgresql_where=TABLES["picks"].c.pass_number.is_not(None),
+)
+
+# Where a site's weather comes from: on whose terms, how far it is trusted (lower first; none:
+# by its kind), and for a logger how its columns are to be read.
+WEATHER_SOURCES = Table(
+    "weather_sources",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("site_id", ForeignKey("sites.id"), nullable=False),
+    Column("source", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("attribution", Text),
+    Column("licence", Text),
+    Column("fetched_at", DateTime),
+    Column("trust", Integer),
+    Column("layout", Text),
+    CheckConstraint(
+        "kind IN ('logger', 'file', 'archive', 'stations', 'model')", name="kind"
+    ),
+    UniqueConstraint("site_id", "source"),
+)
+
+# The stations that a source's days were worked out from, nearest first.
+WEATHER_STATIONS = Table(
+    "weather_stations",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("source_id", ForeignKey("weather_sources.id"), nullable=False),
+    Column("station", Text, nullable=False),
+    Column("name", Text),
+    Column("distance_km", Float),
+    Column("elevation_m", Float),
+    Column("first_day", Date),
+    Column("last_day", Date),
+    Column("days", Integer),
+    Column("share", Float),
+    UniqueConstraint("source_id", "station"),
+)
+
+# Days that were still to come when they were forecast; every issue is kept.
+WEATHER_AHEAD = Table(
+    "weather_ahead",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("site_id", ForeignKey("sites.id"), nullable=False),
+    Column("source", Text, nullable=False),
+    Column("issued", Date, nullable=False),
+    Column("date", Date, nullable=False),
+    Column("tmin_c", Float),
+    Column("tmax_c", Float),
+    Column("precip_mm", Float),
+    CheckConstraint("date >= issued", name="not_before_issued"),
+    UniqueConstraint("site_id", "source", "issued", "date"),
+    _of_source(),
 )
 
 # What the orchard says of itself: its name, whether it is the demo, settings people chose.

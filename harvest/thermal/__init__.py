@@ -6,6 +6,33 @@ missing. Nothing here reads a file or knows a tree.
 
 from __future__ import annotations
 
+from harvest.thermal.chill import (
+    KELVIN_OFFSET,
+    ChillState,
+    ChillTotals,
+    chill_hours,
+    chill_portions,
+    chill_totals,
+    running_total,
+    utah_units,
+)
+from harvest.thermal.daylight import day_length
 from harvest.thermal.degree_days import degree_days
+from harvest.thermal.degree_hours import PEACH_FRUIT_C, growing_degree_hours
+from harvest.thermal.hourly import hourly_temperature
 
-__all__ = ["degree_days"]
+__all__ = [
+    "KELVIN_OFFSET",
+    "PEACH_FRUIT_C",
+    "ChillState",
+    "ChillTotals",
+    "chill_hours",
+    "chill_portions",
+    "chill_totals",
+    "day_length",
+    "degree_days",
+    "growing_degree_hours",
+    "hourly_temperature",
+    "running_total",
+    "utah_units",
+]

@@ -55,14 +55,16 @@ def as_series(values: npt.ArrayLike, name: str) -> FloatArray:
     return array
 
 
-def broadcast_leading(shapes: dict[str, tuple[int, ...]]) -> tuple[int, ...]:
-    """Return the common shape of the axes before time, or say which shapes do not fit."""
+def broadcast_leading(
+    shapes: dict[str, tuple[int, ...]], what: str = "the axes before time"
+) -> tuple[int, ...]:
+    """Return the shapes' common shape, or say which do not fit."""
     try:
         return np.broadcast_shapes(*shapes.values())
     except ValueError as error:
         given = ", ".join(f"{name} {shape}" for name, shape in shapes.items())
         raise QuantityError(
-            "the axes before time must fit each other by the broadcasting rules of numpy",
+            f"{what} must fit each other by the broadcasting rules of numpy",
             given=given,
         ) from error
 
@@ -105,6 +107,14 @@ def within(values: npt.ArrayLike, name: str, low: float, high: float, unit: str)
     return array
 
 
+def plausible(series: FloatArray) -> bool:
+    """Return whether every temperature that is there lies within the plausible range."""
+    if series.size == 0:
+        return True
+    lowest, highest = np.fmin.reduce(series, axis=None), np.fmax.reduce(series, axis=None)
+    return not (lowest < COLDEST_C or highest > WARMEST_C)
+
+
 def first_index(bad: npt.NDArray[np.bool_]) -> tuple[int, ...]:
     """Return the index of the first true element."""
     return tuple(int(i) for i in np.unravel_index(int(np.argmax(bad)), bad.shape))
@@ -119,10 +129,7 @@ def located(name: str, index: tuple[int, ...]) -> str:
 
 
 def _require_plausible(series: FloatArray, name: str) -> None:
-    if series.size == 0:
-        return
-    lowest, highest = np.fmin.reduce(series, axis=None), np.fmax.reduce(series, axis=None)
-    if not (lowest < COLDEST_C or highest > WARMEST_C):
+    if plausible(series):
         return
     index = first_index((series < COLDEST_C) | (series > WARMEST_C))
     raise QuantityError(

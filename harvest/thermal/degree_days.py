@@ -28,14 +28,14 @@ is derived and checked by quadrature in the tests.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from typing import Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
 
 from harvest.errors import QuantityError
-from harvest.thermal._checks import CHUNK, FloatArray, as_float, broadcast_leading, daily_pair
+from harvest.thermal._checks import FloatArray, as_float, broadcast_leading, daily_pair
+from harvest.thermal._chunks import Kernel, in_chunks
 
 Method = Literal[
     "average",
@@ -48,7 +48,6 @@ Method = Literal[
 Cutoff = Literal["horizontal", "vertical", "intermediate"]
 
 _Curve = Literal["flat", "sine", "triangle"]
-_Kernel = Callable[[list[FloatArray], FloatArray, FloatArray], None]
 
 
 def degree_days(
@@ -102,7 +101,7 @@ def degree_days(
     out = np.empty((*leading, low.shape[-1]), dtype=low.dtype)
     limits = [floor[..., None]] if ceiling is None else [floor[..., None], ceiling[..., None]]
     if method == "average with limits":
-        _in_chunks(_clipped_average, [low, high, *limits], out)
+        in_chunks(_clipped_average, [low, high, *limits], out, scratch=1)
         return out
     curve: _Curve = "flat"
     if method != "average":
@@ -112,10 +111,10 @@ def degree_days(
         last = slice(-1, None)
         double = _double_kernel(kernel)
         halves = [low[..., :-1], low[..., 1:], high[..., :-1], *limits]
-        _in_chunks(double, halves, out[..., :-1])
-        _in_chunks(kernel, [low[..., last], high[..., last], *limits], out[..., last])
+        in_chunks(double, halves, out[..., :-1], scratch=6)
+        in_chunks(kernel, [low[..., last], high[..., last], *limits], out[..., last], scratch=5)
     else:
-        _in_chunks(kernel, [low, high, *limits], out)
+        in_chunks(kernel, [low, high, *limits], out, scratch=5)
     return out
 
 
@@ -161,21 +160,6 @@ def _finite(threshold: npt.ArrayLike, name: str) -> FloatArray:
     return array
 
 
-def _in_chunks(kernel: _Kernel, inputs: list[FloatArray], out: FloatArray) -> None:
-    """Run `kernel(inputs, out, scratch)` on one-dimensional pieces that fit the cache."""
-    flags = [["readonly"]] * len(inputs) + [["writeonly"]]
-    scratch = np.empty((5, CHUNK), dtype=out.dtype)
-    with np.nditer(
-        [*inputs, out],
-        flags=["external_loop", "buffered", "zerosize_ok"],
-        op_flags=flags,  # type: ignore[arg-type]  # numpy's stub knows no list per operand
-        op_dtypes=[out.dtype] * (len(inputs) + 1),
-        buffersize=CHUNK,
-    ) as chunks:
-        for *pieces, piece_out in chunks:
-            kernel(pieces, piece_out, scratch[:, : piece_out.size])
-
-
 def _clipped_average(inputs: list[FloatArray], out: FloatArray, scratch: FloatArray) -> None:
     low, high, base = inputs[:3]
     np.maximum(low, base, out=out)
@@ -188,21 +172,20 @@ def _clipped_average(inputs: list[FloatArray], out: FloatArray, scratch: FloatAr
     out -= base
 
 
-def _double_kernel(single: _Kernel) -> _Kernel:
+def _double_kernel(single: Kernel) -> Kernel:
     """Return half the day's curve from this minimum and half down to the next one."""
 
     def kernel(inputs: list[FloatArray], out: FloatArray, scratch: FloatArray) -> None:
         low, following, high, *limits = inputs
-        second = np.empty_like(out)
-        single([low, high, *limits], out, scratch)
-        single([following, high, *limits], second, scratch)
-        out += second
+        single([low, high, *limits], out, scratch[:5])
+        single([following, high, *limits], scratch[5], scratch[:5])
+        out += scratch[5]
         out *= 0.5
 
     return kernel
 
 
-def _curve_kernel(curve: _Curve, cutoff: Cutoff) -> _Kernel:
+def _curve_kernel(curve: _Curve, cutoff: Cutoff) -> Kernel:
     def kernel(inputs: list[FloatArray], out: FloatArray, scratch: FloatArray) -> None:
         low, high, base = inputs[:3]
         mean, half, over, first, second = scratch

@@ -49,8 +49,8 @@ def act_by(tree: TreeFacts, group: str, what: str, because: Because) -> date | N
     window = WINDOWS.get(group)
     if window is None or tree.bloom is None:
         because.say(
-            f"Until when to act cannot be said: the bloom of {named(tree.species)} here is not known."
-            " Log the full bloom, BBCH 65."
+            f"Until when to act cannot be said: the bloom of {named(tree.species)} here is not"
+            " known. Log the full bloom, BBCH 65."
         )
         return None
     last = tree.bloom.day + timedelta(days=window.days)
@@ -58,8 +58,8 @@ def act_by(tree: TreeFacts, group: str, what: str, because: Because) -> date | N
     rests_on = (
         f"full bloom on {bloom}"
         if tree.bloom.logged
-        else f"the usual bloom of {named(tree.species)} here, about {bloom}, as this season's full bloom"
-        " is not logged"
+        else f"the usual bloom of {named(tree.species)} here, about {bloom}, as this season's full"
+        " bloom is not logged"
     )
     because.say(
         f"Take {what} off by {on(last)}, {window.days} days after {rests_on}: {window.why}.",
