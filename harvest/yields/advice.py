@@ -48,9 +48,7 @@ def advise(tree: TreeFacts, rules: CropRules) -> CropAdvice:
     care = rules.species(tree.species)
     young = rules.young(care.group, tree.vigour, tree.leaf) if care else []
     if care is None or not young:
-        because.say(
-            f"The tables do not say how {wording.named(tree.species)} is cropped in leaf {tree.leaf}."
-        )
+        because.say(wording.not_in_tables(tree))
         decided = _Decision("unknown", None, None)
     else:
         decided = _decide(tree, rules, care, young, because)

@@ -50,10 +50,7 @@ def limit_for(
     else:
         number = _young(tree, load, habit, limited, because)
     if number is None:
-        because.say(
-            f"No number of fruit per cm2 of trunk is known for {wording.named(tree.species)} in leaf {tree.leaf}:"
-            " leave a light, evenly spread crop."
-        )
+        because.say(wording.no_load(tree, light=young[0].advice == "limit"))
         return None
     because.say(wording.trunk(tree.trunk))
     if tree.trunk is None or tree.trunk.tcsa_cm2 is None:

@@ -129,9 +129,23 @@ def young_load(rule: YoungRule, tree: TreeFacts) -> str:
     """Fruit per cm2 of a young tree."""
     low, high = rule.density or (0.0, 0.0)
     return (
-        f"While young, {named(tree.species)} on {ROOTS[rule.vigour]} roots carries {low:g} to {high:g}"
-        " fruit per cm2 of trunk cross-section, the lower end if it alternates or may alternate."
+        f"While young, {named(tree.species)} on {ROOTS[rule.vigour]} roots carries {low:g} to"
+        f" {high:g} fruit per cm2 of trunk cross-section, the lower end if it alternates or may"
+        " alternate."
     )
+
+
+def no_load(tree: TreeFacts, *, light: bool) -> str:
+    """No crop load is known for the species."""
+    text = f"No number of fruit per cm2 of trunk is known for {named(tree.species)}"
+    if light:
+        return f"{text}: leave only a few, evenly spread, in leaf {tree.leaf}."
+    return f"{text}: thin it by the distance between fruit."
+
+
+def not_in_tables(tree: TreeFacts) -> str:
+    """A species or leaf that the tables leave out."""
+    return f"The tables do not say how {named(tree.species)} is cropped in leaf {tree.leaf}."
 
 
 def more_careful(rule: YoungRule) -> str:
