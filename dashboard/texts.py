@@ -27,18 +27,20 @@ PAGE_TITLES = {
 }
 THEME_LABEL = "Light or dark"
 AS_OF_LABEL = "As known on"
-WEEK_BACK = "1 week back"
-WEEK_ON = "1 week on"
-HOME_DATE_DEMO = "To the demo's date"
-HOME_DATE = "To today"
+WEEK_BACK = "week"
+WEEK_ON = "week"
+WEEK_BACK_LABEL = "One week back"
+WEEK_ON_LABEL = "One week on"
+HOME_DATE_DEMO = "The demo’s date"
+HOME_DATE = "Today"
 SITE_LABEL = "Site"
 SPECIES_LABEL = "Species"
 CULTIVAR_LABEL = "Cultivar"
-ALL = "All"
-DEMO_NOTE = (
-    "Demo: every tree, place, weather reading and record here is invented. "
-    "Its fixed date is {date}; move the date to see what was known on another day."
-)
+ALL_SITES = "All sites"
+ALL_SPECIES = "All species"
+ALL_CULTIVARS = "All cultivars"
+DEMO_NOTE = "Demo: everything here is invented. Its fixed date is {date}."
+DEMO_NOTE_MORE = " Move the date to see what was known on another day."
 AS_OF_REFUSED = (
     "The address asks for “{given}”, which is not a date from 1900 to {latest} "
     "(written like 2026-08-10). Shown instead: {date}."
@@ -93,8 +95,8 @@ KEY_MEDIAN = "as likely before as after"
 KEY_RIPE = "ripe, logged"
 KEY_PICK = "a pick, logged"
 KEY_PERIOD = "usual picking time"
-KEY_AS_OF = "date of this view"
-KEY_WEEK = "that week"
+KEY_AS_OF = "date of this view, in its week"
+WINDOW_SINCE = "picking since {date}"
 UNKNOWN_TITLE = "No date, and why"
 UNKNOWN_REASONLESS = "no reason given"
 WARNINGS_TITLE = "To bear in mind"
@@ -134,14 +136,16 @@ WINDOW_COLUMNS = {
 
 # Seasons compared
 SEASON_TOTAL = (
-    "{site}, season {season}{so_far}: {weight} from {trees}, {difference} what the same trees "
-    "usually give. Seasons mostly lie within ±{swing} of usual: {verdict}."
+    "{site}, season {season}{so_far}: {weight} from {trees}. {compared} gave {difference}; seasons "
+    "differ from usual by {swing} on average, so this is {verdict}."
 )
 SEASON_TOTAL_SHORT = "{site}, season {season}{so_far}: {weight} from {trees}; {verdict}."
+COMPARED_ALL = "They"
+COMPARED_SOME = "The {count} that can be compared"
 SO_FAR = " so far"
-DIFFERENCE_MORE = "{share} more than"
-DIFFERENCE_LESS = "{share} less than"
-DIFFERENCE_NONE = "about"
+DIFFERENCE_MORE = "{share} more than they usually do"
+DIFFERENCE_LESS = "{share} less than they usually do"
+DIFFERENCE_NONE = "what they usually do"
 VERDICTS = {
     "better": "a better season than usual",
     "poorer": "a poorer season than usual",
@@ -151,10 +155,10 @@ VERDICTS = {
 NO_YIELDS = "No pick has been logged by {date}, so no season can be compared yet."
 CROPS_TITLE = "Kilograms per season"
 CROPS_CAPTION = (
-    "Each row is a cultivar, drawn to its own scale; the number is its best season. A season "
-    "without a bar is not zero unless it says so: look at the sign."
+    "Each row is a cultivar, drawn to its own scale; the figure on the right is the latest season. "
+    "Where there is no bar, the sign says why."
 )
-TOTALS_TITLE = "The whole site"
+CROPS_OLDER = " Seasons before {season} are in the table."
 TOTALS_CAPTION = "All kilograms logged in a season, with the number of trees picked."
 CROP_NAMES = {
     "picked": "picked",
@@ -214,7 +218,9 @@ NO = "no"
 # Young trees
 YOUNG_ANSWER = "{todo} of {trees} still to be seen to. {next}"
 YOUNG_NEXT_STRIP = "First: take all fruit off {tree} ({cultivar}, {site}, leaf {leaf}){by}."
-YOUNG_NEXT_LIMIT = "First: leave at most {limit} on {tree} ({cultivar}, {site}, leaf {leaf}){by}."
+YOUNG_NEXT_LIMIT = (
+    "First: leave at most {limit} fruit on {tree} ({cultivar}, {site}, leaf {leaf}){by}."
+)
 YOUNG_NEXT_LIMIT_OPEN = (
     "First: leave only a few fruit on {tree} ({cultivar}, {site}, leaf {leaf}){by}."
 )
@@ -251,9 +257,8 @@ URGENCY_TITLES = {
     "carry": "May carry its crop",
 }
 LEAF = "leaf {leaf}"
-FRUIT_LIMIT = "at most {limit}"
-FRUIT_ONE = "fruit"
-FRUIT_MANY = "fruit"
+FRUIT_LIMIT = "at most {limit} fruit"
+PICTURE_LIMIT = "at most {limit}"
 ACT_BY = "by {date}"
 WAS_DUE = "was due by {date}"
 DONE_ON = "done on {date}"
@@ -347,3 +352,6 @@ HELP_SOURCES = (
     "Colours that most colour-blind people can tell apart: Okabe, M. and Ito, K. (2008), Color "
     "universal design.",
 )
+JUMP_LABEL = "On this page"
+JUMP_CROPS = "Kilograms"
+JUMP_HINDSIGHT = "Forecast and what came"

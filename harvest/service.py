@@ -21,9 +21,15 @@ from harvest.store.demo import create_demo
 from harvest.store.importing import ImportReport, import_file
 from harvest.store.orchard import Orchard, create_orchard, open_orchard
 from harvest.store.reading import read_records
+from harvest.store.reference import (
+    crop_load_table,
+    cultivar_table,
+    species_table,
+    young_tree_table,
+)
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
-from harvest.yields.result import CropAdvice, SeasonYield
+from harvest.yields import CropAdvice, CropReference, SeasonYield, crop_advice, season_yields
 
 __all__ = [
     "CropAdvice",
@@ -119,9 +125,17 @@ def past_forecasts(orchard: Orchard, as_of: date, lead_days: int = 30) -> list[P
 
 def yields(orchard: Orchard, as_of: date) -> list[SeasonYield]:
     """What each tree gave in each season it stood, oldest first."""
-    raise NotImplementedError
+    return season_yields(records(orchard, as_of))
 
 
 def crop_load(orchard: Orchard, as_of: date, season: int | None = None) -> list[CropAdvice]:
     """Strip, limit or carry: each standing tree in one season (default: the running one)."""
-    raise NotImplementedError
+    known = records(orchard, as_of)
+    reference = CropReference(
+        species=species_table(),
+        cultivars=cultivar_table(),
+        crop_load=crop_load_table(),
+        young_trees=young_tree_table(),
+        usual=tree_traits(known),
+    )
+    return crop_advice(known, season, reference)

@@ -40,12 +40,14 @@ def section(title: Node, *parts: Node | None) -> Component:
     return html.Section([html.H2(title), *(part for part in parts if part is not None)])
 
 
-def picture(figure: go.Figure, caption: str, signs: Signs, name: str) -> Component:
-    """A figure with what it says in words and the key to its signs."""
+def picture(
+    figure: go.Figure, caption: str, signs: Signs, name: str, *, explained: bool = True
+) -> Component:
+    """A figure with what it says in words and the key to its signs, unless one before had them."""
     return html.Figure(
         [
-            html.Figcaption(caption),
-            key(signs),
+            html.Figcaption(caption) if explained else None,
+            key(signs) if explained else None,
             dcc.Graph(
                 id=f"{ids.PICTURE}-{name}",
                 figure=figure,
@@ -106,7 +108,6 @@ def table(
             "enableCellTextSelection": True,
             "ensureDomOrder": True,
             "suppressFieldDotNotation": True,
-            "ariaLabel": title,
         },
         style={"height": None if len(rows) <= 12 else "480px", "width": "100%"},
     )

@@ -170,7 +170,10 @@ def _demo_note(overview: Overview, home: date) -> Component | None:
         return None
     shown_date = day(overview.demo_as_of or home)
     return html.P(
-        texts.DEMO_NOTE.format(date=shown_date),
+        [
+            texts.DEMO_NOTE.format(date=shown_date),
+            html.Span(texts.DEMO_NOTE_MORE, className="wide-only"),
+        ],
         id=ids.DEMO_NOTE,
         className="demo-note",
         role="note",
@@ -194,10 +197,18 @@ def _controls(is_demo: bool) -> Component:
                     html.Div(
                         [
                             dcc.Link(
-                                "‹ " + texts.WEEK_BACK, id=ids.WEEK_BACK, href="", className="step"
+                                "‹ " + texts.WEEK_BACK,
+                                id=ids.WEEK_BACK,
+                                href="",
+                                className="step",
+                                title=texts.WEEK_BACK_LABEL,
                             ),
                             dcc.Link(
-                                texts.WEEK_ON + " ›", id=ids.WEEK_ON, href="", className="step"
+                                texts.WEEK_ON + " ›",
+                                id=ids.WEEK_ON,
+                                href="",
+                                className="step",
+                                title=texts.WEEK_ON_LABEL,
                             ),
                             dcc.Link(
                                 texts.HOME_DATE_DEMO if is_demo else texts.HOME_DATE,
@@ -213,9 +224,9 @@ def _controls(is_demo: bool) -> Component:
             ),
             html.Div(
                 [
-                    _select(ids.SITE, texts.SITE_LABEL),
-                    _select(ids.SPECIES, texts.SPECIES_LABEL),
-                    _select(ids.CULTIVAR, texts.CULTIVAR_LABEL),
+                    _select(ids.SITE, texts.SITE_LABEL, texts.ALL_SITES),
+                    _select(ids.SPECIES, texts.SPECIES_LABEL, texts.ALL_SPECIES),
+                    _select(ids.CULTIVAR, texts.CULTIVAR_LABEL, texts.ALL_CULTIVARS),
                 ],
                 id=ids.FILTERS,
                 className="filters",
@@ -225,15 +236,15 @@ def _controls(is_demo: bool) -> Component:
     )
 
 
-def _select(part: str, label: str) -> Component:
+def _select(part: str, label: str, everything: str) -> Component:
     select: Component = dmc.Select(
         id=part,
-        label=label,
-        placeholder=texts.ALL,
+        placeholder=everything,
+        attributes={"input": {"aria-label": label}},
         data=[],
         clearable=True,
         searchable=True,
         size="md",
-        clearButtonProps={"aria-label": f"{label}: {texts.ALL}"},
+        clearButtonProps={"aria-label": everything},
     )
     return select

@@ -12,7 +12,7 @@ from dashboard.views.crops import CropCell, SeasonTotal
 from dashboard.words import count, kilograms, plot_text
 
 BASE_AT = 0.42
-TALLEST = 0.5
+TALLEST = 0.46
 SIGNS = {"stripped": "circle-open", "none": "x-thin", "not recorded": "line-ew"}
 
 
@@ -58,7 +58,7 @@ def crops_figure(
     style.row_texts(
         figure,
         [f"<b>{plot_text(name, 24)}</b>" for name, _ in rows],
-        [_best(cells) for _, cells in rows],
+        [_latest(cells, seasons[-1], labels) for _, cells in rows],
         seasons[0] - 0.6,
         seasons[-1] + 0.6,
     )
@@ -93,7 +93,9 @@ def totals_figure(
                 "solidity": 0.35,
             },
         },
-        text=[f"{total.weight_kg:,.0f}" for total in totals],
+        text=[f"{total.weight_kg:.0f}" for total in totals],
+        textfont={"size": 12},
+        constraintext="none",
         textposition="outside",
         textangle=0,
         cliponaxis=False,
@@ -139,9 +141,13 @@ def _most(cells: Sequence[CropCell]) -> float:
     return max((cell.weight_kg or 0.0 for cell in cells), default=0.0)
 
 
-def _best(cells: Sequence[CropCell]) -> str:
-    most = _most(cells)
-    return kilograms(most) if most else ""
+def _latest(cells: Sequence[CropCell], season: int, labels: dict[int, str]) -> str:
+    """What the latest season came to, in a word or a weight; blank where no tree stood."""
+    cell = next((cell for cell in cells if cell.season == season), None)
+    if cell is None:
+        return ""
+    said = CROP_NAMES[cell.crop] if cell.weight_kg is None else kilograms(cell.weight_kg)
+    return f"’{labels[season][-2:]}: {said}"
 
 
 def _hover(cell: CropCell, labels: dict[int, str]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import timedelta
 
 import plotly.graph_objects as go
 
@@ -50,7 +50,7 @@ def misses_figure(groups: Sequence[tuple[str, Sequence[Miss]]]) -> go.Figure:
         _dots(figure, points, [miss.logged for _, miss in points], inside)
     style.row_texts(
         figure,
-        [f"<b>{plot_text(name, 24)}</b>" for name, _ in groups],
+        [f"<b>{plot_text(name, 40)}</b>" for name, _ in groups],
         [_summary(found) for _, found in groups],
         -reach,
         reach,
@@ -150,10 +150,3 @@ def _said(miss: Miss) -> str:
     if miss.logged == 0:
         return "on the day"
     return f"{abs(miss.logged)} d {texts.LATER if miss.logged > 0 else texts.EARLIER}"
-
-
-def common_date(day: date, season: int, latitude: float) -> date:
-    """A date moved into the season that all rows are drawn in."""
-    common = 2003 if latitude < 0 else 2002
-    shift = day_of_season(day, season, latitude) - day_of_season(day, common, latitude)
-    return day + timedelta(days=shift)

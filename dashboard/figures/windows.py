@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import plotly.graph_objects as go
 
 from dashboard.figures import style
-from dashboard.texts import STATE_NAMES
+from dashboard.texts import STATE_NAMES, TREE_MANY, WINDOW_SINCE
 from dashboard.views.windows import HIGH, LOW, LOWER, MIDDLE, UPPER, Window
 from dashboard.words import monday_of, plot_text, short_day, short_span
 
@@ -76,15 +76,16 @@ def _this_week(figure: go.Figure, as_of: date) -> None:
         y0=0,
         y1=1,
         line={"color": style.LOGGED, "width": 1.5, "dash": "dot"},
+        layer="below",
     )
 
 
 def _periods(figure: go.Figure, rows: Sequence[Window]) -> None:
-    """From the first ripe date, or the median, to the last pick."""
+    """From the first ripe date, or from the end of the range, to the last pick."""
     x: list[date | None] = []
     y: list[float | None] = []
     for at, row in enumerate(rows):
-        first = row.ripe[0] if row.ripe else row.quantiles.get(MIDDLE)
+        first = row.ripe[0] if row.ripe else row.quantiles.get(HIGH)
         if first is not None and row.last_pick is not None and row.last_pick > first:
             x += [first, row.last_pick, None]
             y += [at + style.BAND_AT, at + style.BAND_AT, None]
@@ -162,7 +163,9 @@ def _name(row: Window) -> str:
     if row.single:
         return f"<b>{plot_text(row.name, 12)}</b> {plot_text(row.cultivar, 18)}"
     trees, dated = len(row.trees), len(row.trees) - len(row.unknown_trees)
-    said = "" if trees == 1 else f" {trees} trees" if dated == trees else f" {dated} of {trees}"
+    said = "" if trees == 1 else f" {trees} {TREE_MANY}"
+    if 0 < dated < trees:
+        said = f" {dated} of {trees} {TREE_MANY}"
     return f"<b>{plot_text(row.cultivar, 22)}</b>{said}"
 
 
@@ -170,7 +173,7 @@ def _dates(row: Window) -> str:
     if row.state == "over" and row.last_pick is not None:
         return short_span(row.ripe[0], row.last_pick)
     if row.ripe:
-        return f"ripe {short_day(row.ripe[0])}"
+        return WINDOW_SINCE.format(date=short_day(row.ripe[0]))
     if row.quantiles:
         return short_span(row.quantiles[LOW], row.quantiles[HIGH])
     return STATE_NAMES[row.state]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import plotly.graph_objects as go
 
 from dashboard.figures import style
-from dashboard.texts import ADVICE_NAMES, CROP_NAMES
+from dashboard.texts import ADVICE_NAMES, CROP_NAMES, PICTURE_LIMIT
 from dashboard.views.young import YoungTree
 from dashboard.words import plot_text
 
@@ -96,5 +96,5 @@ def _advice(figure: go.Figure, trees: Sequence[YoungTree]) -> None:
 def _said(tree: YoungTree) -> str:
     name = ADVICE_NAMES[tree.advice.advice]
     if tree.advice.advice == "limit" and tree.advice.fruit_limit is not None:
-        return f"{name}: at most {tree.advice.fruit_limit}"
+        return f"{name}: {PICTURE_LIMIT.format(limit=tree.advice.fruit_limit)}"
     return name

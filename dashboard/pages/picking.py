@@ -165,23 +165,30 @@ def _rows_switch(view: View) -> Component:
 
 
 def _pictures(rows: Sequence[Window], view: View, as_of: date) -> list[Component]:
-    """One picture per site, first the site whose fruit ripens next."""
+    """One picture per site, first the site with most to pick in the coming weeks."""
+    soon = as_of + timedelta(weeks=WEEKS_AHEAD)
     by_site: dict[str, list[Window]] = defaultdict(list)
     for row in rows:
         by_site[row.site].append(row)
-    made = []
-    for number, (site, found) in enumerate(by_site.items()):
-        title = texts.PICTURE_TO_COME.format(site=shown(site))
-        made.append(pieces.section(title, _picture(found, view, as_of, str(number))))
-    return made
+    ordered = sorted(by_site.items(), key=lambda item: -sum(row.when <= soon for row in item[1]))
+    return [
+        pieces.section(
+            texts.PICTURE_TO_COME.format(site=shown(site)),
+            _picture(found, view, as_of, str(number), explained=number == 0),
+        )
+        for number, (site, found) in enumerate(ordered)
+    ]
 
 
-def _picture(rows: Sequence[Window], view: View, as_of: date, name: str) -> Component:
+def _picture(
+    rows: Sequence[Window], view: View, as_of: date, name: str, *, explained: bool = True
+) -> Component:
     of = texts.ROW_TREES if view.rows == "trees" else texts.ROW_CULTIVARS
     caption = texts.WINDOW_CAPTION.format(row=of)
     if len(rows) > MOST_ROWS:
         caption += " " + texts.MORE_ROWS.format(shown=MOST_ROWS, total=len(rows))
-    return pieces.picture(windows_figure(rows, as_of), caption, SIGNS, name)
+    figure = windows_figure(rows, as_of)
+    return pieces.picture(figure, caption, SIGNS, name, explained=explained)
 
 
 def _over(rows: Sequence[Window], view: View, as_of: date) -> Component | None:

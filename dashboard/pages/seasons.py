@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date
 
@@ -12,7 +12,8 @@ from dash.development.base_component import Component
 from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import Source, season_label
+from dashboard.components.pieces import aria
+from dashboard.data import SeasonYield, Source, season_label
 from dashboard.figures.crops import crops_figure, totals_figure
 from dashboard.figures.hindsight import misses_figure, seasons_figure
 from dashboard.views.crops import (
@@ -20,12 +21,19 @@ from dashboard.views.crops import (
     SeasonTotal,
     crop_cells,
     season_totals,
+    seasons_shown,
     usual_swing,
     verdict,
 )
 from dashboard.views.hindsight import Miss, Score, by_cultivar, misses, score
 from dashboard.words import count, day, kilograms, percent, shown
 
+CROPS, HINDSIGHT = "kilograms", "forecast-and-what-came"
+MOST_SEASONS = 12
+TOTAL_SIGNS = (
+    ("crop-picked", texts.KEY_TOTAL),
+    ("crop-running", texts.KEY_RUNNING_TOTAL),
+)
 CROP_SIGNS = (
     ("crop-picked", texts.CROP_NAMES["picked"]),
     ("crop-partly", texts.KEY_PARTLY),
@@ -49,14 +57,19 @@ def render(source: Source, view: View) -> Component:
     yields = view.keep(source.yields(as_of))
     totals = season_totals(yields)
     running = running_seasons(totals)
-    cells = crop_cells(yields)
     found = misses(view.keep(source.past_forecasts(as_of)))
     return pieces.page(
         texts.PAGE_TITLES["seasons"],
         pieces.answer(*sentences(totals, running, latitudes, as_of)),
-        *_sites(totals, cells, running, latitudes),
+        _jumps(),
+        _sites(yields, totals, running, latitudes),
         _hindsight(found, latitudes),
-        pieces.table(_crop_rows(cells, latitudes), texts.CROP_COLUMNS, "crops", texts.TABLE_CROPS),
+        pieces.table(
+            _crop_rows(crop_cells(yields), latitudes),
+            texts.CROP_COLUMNS,
+            "crops",
+            texts.TABLE_CROPS,
+        ),
         pieces.table(
             _miss_rows(found, latitudes), texts.MISS_COLUMNS, "hindsight", texts.TABLE_HINDSIGHT
         ),
@@ -102,8 +115,14 @@ def _sentence(
     }
     if total.against_usual is None or swing is None:
         return texts.SEASON_TOTAL_SHORT.format(**words)
+    compared = texts.COMPARED_ALL
+    if total.compared < total.picked:
+        compared = texts.COMPARED_SOME.format(count=total.compared)
     return texts.SEASON_TOTAL.format(
-        difference=_difference(total.against_usual), swing=percent(swing), **words
+        compared=compared,
+        difference=_difference(total.against_usual),
+        swing=percent(swing),
+        **words,
     )
 
 
@@ -114,49 +133,82 @@ def _difference(share: float) -> str:
     return template.format(share=percent(abs(share)))
 
 
+def _jumps() -> Component:
+    """Links to the parts of a long page."""
+    return html.Nav(
+        [
+            html.A(texts.JUMP_CROPS, href=f"#{CROPS}", className="choice"),
+            html.A(texts.JUMP_HINDSIGHT, href=f"#{HINDSIGHT}", className="choice"),
+        ],
+        className="switch",
+        **aria(label=texts.JUMP_LABEL),
+    )
+
+
 def _sites(
+    yields: Sequence[SeasonYield],
     totals: Sequence[SeasonTotal],
-    cells: Sequence[CropCell],
     running: dict[str, int],
     latitudes: dict[str, float],
-) -> list[Component]:
-    made = []
-    for number, site in enumerate(dict.fromkeys(total.site for total in totals)):
-        own = [total for total in totals if total.site == site]
-        labels = {total.season: season_label(total.season, latitudes[site]) for total in own}
-        rows: dict[str, list[CropCell]] = defaultdict(list)
-        for cell in cells:
-            if cell.site == site:
-                rows[cell.cultivar].append(cell)
-        ordered = sorted(rows.items(), key=lambda item: item[0].casefold())
-        this = running.get(site)
-        made.append(
-            pieces.section(
-                f"{texts.CROPS_TITLE}: {shown(site)}",
-                pieces.picture(
-                    totals_figure(own, labels, this),
-                    texts.TOTALS_CAPTION,
-                    (
-                        ("crop-picked", texts.KEY_TOTAL),
-                        ("crop-running", texts.KEY_RUNNING_TOTAL),
-                    ),
-                    f"totals-{number}",
-                ),
-                pieces.picture(
-                    crops_figure(ordered, labels, this),
-                    texts.CROPS_CAPTION,
-                    CROP_SIGNS,
-                    f"crops-{number}",
-                ),
+) -> Component:
+    return html.Div(
+        [
+            _site(
+                [item for item in yields if item.site == site],
+                [total for total in totals if total.site == site],
+                running.get(site),
+                latitudes[site],
+                str(number),
             )
-        )
-    return made
+            for number, site in enumerate(dict.fromkeys(total.site for total in totals))
+        ],
+        id=CROPS,
+    )
+
+
+def _site(
+    yields: Sequence[SeasonYield],
+    totals: Sequence[SeasonTotal],
+    running: int | None,
+    latitude: float,
+    name: str,
+) -> Component | None:
+    """One site's seasons: all its kilograms, then each cultivar's."""
+    seasons = seasons_shown(yields, MOST_SEASONS)
+    if not seasons:
+        return None
+    labels = {season: season_label(season, latitude) for season in seasons}
+    rows: dict[str, list[CropCell]] = defaultdict(list)
+    for cell in crop_cells(yields):
+        if cell.season in labels:
+            rows[cell.cultivar].append(cell)
+    caption = texts.CROPS_CAPTION
+    if min(item.season for item in yields) < seasons[0]:
+        caption += texts.CROPS_OLDER.format(season=labels[seasons[0]])
+    return pieces.section(
+        f"{texts.CROPS_TITLE}: {shown(yields[0].site)}",
+        pieces.picture(
+            totals_figure([total for total in totals if total.season in labels], labels, running),
+            texts.TOTALS_CAPTION,
+            TOTAL_SIGNS,
+            f"totals-{name}",
+        ),
+        pieces.picture(
+            crops_figure(
+                sorted(rows.items(), key=lambda item: item[0].casefold()), labels, running
+            ),
+            caption,
+            CROP_SIGNS,
+            f"crops-{name}",
+        ),
+    )
 
 
 def _hindsight(found: Sequence[Miss], latitudes: dict[str, float]) -> Component:
     total = score(found)
     if total is None:
-        return pieces.section(texts.HINDSIGHT_TITLE, html.P(texts.HINDSIGHT_NONE))
+        title = html.Span(texts.HINDSIGHT_TITLE, id=HINDSIGHT)
+        return pieces.section(title, html.P(texts.HINDSIGHT_NONE))
     groups = by_cultivar(found)
     if len(groups) == 1:
         ordered = sorted(found, key=lambda miss: (-miss.season, miss.tree))
@@ -168,16 +220,16 @@ def _hindsight(found: Sequence[Miss], latitudes: dict[str, float]) -> Component:
         caption = texts.HINDSIGHT_CAPTION_ONE
         signs: pieces.Signs = (*MISS_SIGNS[:1], ("median", texts.KEY_MEDIAN), *MISS_SIGNS[1:])
     else:
-        several = len({site for _, site in groups}) > 1
+        at_sites = Counter(name for name, _ in groups)
         figure = misses_figure(
             [
-                (f"{name} · {shown(site, 14)}" if several else name, rows)
+                (f"{shown(name, 22)} · {shown(site, 14)}" if at_sites[name] > 1 else name, rows)
                 for (name, site), rows in groups.items()
             ]
         )
         caption, signs = texts.HINDSIGHT_CAPTION_ALL, MISS_SIGNS
     return pieces.section(
-        texts.HINDSIGHT_TITLE,
+        html.Span(texts.HINDSIGHT_TITLE, id=HINDSIGHT),
         html.P(hindsight_sentence(total), className="second-answer"),
         pieces.picture(figure, caption, signs, "hindsight"),
     )

@@ -43,7 +43,7 @@ class SeasonTotal:
     picked: int
     """Trees with a pick on record."""
     compared: int
-    """Trees among them that have another picked season to compare with."""
+    """Trees among them whose picking is over and that have another picked season."""
     missing: int
     against_usual: float | None
     """Share above or below what the compared trees usually give [1]."""
@@ -57,6 +57,14 @@ def crop_cells(yields: Iterable[SeasonYield]) -> list[CropCell]:
     for item in yields:
         groups[item.site, item.species, item.cultivar, item.season].append(item)
     return [_cell(key, groups[key]) for key in sorted(groups)]
+
+
+def seasons_shown(yields: Iterable[SeasonYield], most: int) -> list[int]:
+    """The latest seasons, from the first of which anything is recorded; at most so many."""
+    recorded = [item.season for item in yields if item.crop != "not recorded"]
+    if not recorded:
+        return []
+    return list(range(max(min(recorded), max(recorded) - most + 1), max(recorded) + 1))
 
 
 def season_totals(yields: Iterable[SeasonYield]) -> list[SeasonTotal]:
@@ -112,6 +120,7 @@ def _total(key: tuple[str, int], items: list[SeasonYield]) -> SeasonTotal:
         (item.weight_kg, item.weight_kg / (1 + item.against_own_mean))
         for item in picked
         if item.weight_kg is not None
+        and item.complete
         and item.against_own_mean is not None
         and item.against_own_mean > -1
     ]

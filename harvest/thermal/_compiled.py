@@ -62,29 +62,7 @@ def _compile(function: Callable[..., Any]) -> Callable[..., Any]:
 def _walk_in_python(
     temperature: FloatArray, table: Hours, intermediate: Hours, portions: Hours, totals: Hours
 ) -> bool:
-    series, hours = temperature.shape
-    last = table.shape[0] - 1.0
-    for row in range(series):
+    last = np.float64(table.shape[0] - 1)
+    for row in _unsigned(temperature.shape[0]):
         level, total = intermediate[row], portions[row]
-        for hour in range(hours):
-            step = (np.float64(temperature[row, hour]) - COLDEST_C) * STEPS_PER_DEGREE
-            if not 0.0 <= step <= last:
-                if step == step:
-                    return False
-                level = total = np.nan  # missing: so is everything after
-                totals[row, hour:] = np.nan
-                break
-            at = np.uint64(step)  # unsigned: no test for indices from the end
-            f = step - np.float64(np.int64(at))
-            c = table[at]
-            level = level * (c[0] + f * (c[1] + f * c[2])) + (c[3] + f * (c[4] + f * c[5]))
-            if not level < 1.0:
-                before = level
-                level *= c[6] + f * (c[7] + f * c[8])
-                total += before - level
-            totals[row, hour] = total
-        intermediate[row], portions[row] = level, total
-    return True
-
-
-_walk = _compile(_walk_in_python)
+        for hour in _unsigned(temperature.shape[1]):

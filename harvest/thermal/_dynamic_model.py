@@ -8,7 +8,7 @@ the hour and xs, k1, xi functions of the hour's temperature:
 
     E = xs - (xs - S) exp(-k1)  =  S decay + gain,    decay = exp(-k1), gain = xs (1 - decay)
     E <  1:  S = E
-    E >= 1:  S = E kept,   portions += E - S,         kept = 1 - xi
+    E >= 1:  S = E - xi E,    portions += xi E
 
 Three ways walk through the hours, chosen by what there is to do: one hour at a time for a few
 series, all series at once for many, compiled code for very many where numba is installed.
@@ -16,13 +16,14 @@ series, all series at once for many, compiled code for very many where numba is 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from harvest.thermal._checks import CHUNK, FloatArray, plausible
+from harvest.thermal._checks import CHUNK, COLDEST_C, WARMEST_C, FloatArray, plausible
 from harvest.thermal._chunks import cores, equal_parts, spread_over_cores
 
 Hours = npt.NDArray[np.float64]
@@ -33,6 +34,7 @@ A0: Final = 139500.0  # per hour
 A1: Final = 2.567e18  # per hour
 SLOPE: Final = 1.6
 TF: Final = 277.0  # K
+EXP_SLOPE_TF: Final = math.exp(SLOPE * TF)
 
 FEW_SERIES = 32
 """Below this many series a plain loop is faster than whole-array steps (measured)."""
@@ -43,8 +45,8 @@ WIDEST = 4096
 COMPILED_FROM = 5_000_000
 """Site-hours from which loading compiled code pays (measured)."""
 
-BLOCK = 2**18
-"""Site-hours whose coefficients are held at a time: 6 MB."""
+BLOCK = 2**17
+"""Site-hours whose coefficients are held at a time: 3 MB."""
 
 
 @dataclass(slots=True)
@@ -73,7 +75,7 @@ class Walk:
 
 
 def walk_through(walk: Walk) -> bool:
-    """Fill in the walk's totals; False where a temperature is not plausible."""
+    """Fill in the walk; False, half done, where a temperature is not plausible."""
     series, hours = walk.temperature.shape
     if series * hours >= COMPILED_FROM:
         try:
@@ -82,18 +84,16 @@ def walk_through(walk: Walk) -> bool:
             pass
         else:
             return walk_compiled(walk)
-    if not plausible(walk.temperature):
-        return False
     if series < FEW_SERIES:
-        walk_few(walk)
-        return True
-    for part in equal_parts(series, -(-series // WIDEST)):
-        walk_many(walk.part(part))
-    return True
+        return plausible(walk.temperature) and walk_few(walk)
+    return all(walk_many(walk.part(part)) for part in equal_parts(series, -(-series // WIDEST)))
 
 
-def coefficients(kelvin: Hours, decay: Hours, gain: Hours, kept: Hours) -> None:
-    """Write decay, gain and kept for temperatures [K]; `kelvin` is used up."""
+def coefficients(kelvin: Hours, decay: Hours, gain: Hours, xi: Hours) -> None:
+    """Write decay, gain and xi for temperatures [K]; `kelvin` is used up.
+
+    xi = exp(z) / (1 + exp(z)) with z = SLOPE TF (1 - TF / kelvin).
+    """
     inverse = np.divide(1.0, kelvin, out=kelvin)
     np.multiply(inverse, -E1, out=decay)
     np.exp(decay, out=decay)
@@ -101,78 +101,94 @@ def coefficients(kelvin: Hours, decay: Hours, gain: Hours, kept: Hours) -> None:
     np.exp(decay, out=decay)
     np.multiply(inverse, E1 - E0, out=gain)
     np.exp(gain, out=gain)
-    np.subtract(A0 / A1, np.multiply(decay, A0 / A1, out=kept), out=kept)
-    gain *= kept
-    np.multiply(inverse, -SLOPE * TF * TF, out=kept)
-    kept += SLOPE * TF
-    np.exp(kept, out=kept)
-    kept += 1.0
-    np.divide(1.0, kept, out=kept)
+    gain *= A0 / A1
+    gain *= np.subtract(1.0, decay, out=xi)
+    np.multiply(inverse, SLOPE * TF * TF, out=xi)
+    np.exp(xi, out=xi)
+    xi += EXP_SLOPE_TF
+    np.divide(EXP_SLOPE_TF, xi, out=xi)
 
 
-def walk_few(walk: Walk) -> None:
+def walk_few(walk: Walk) -> bool:
     """Go through each series hour by hour."""
     for row, temperature in enumerate(walk.temperature):
-        intermediate, total = float(walk.intermediate[row]), float(walk.portions[row])
+        level, total = float(walk.intermediate[row]), float(walk.portions[row])
         for start in range(0, temperature.size, CHUNK):
             hours = slice(start, min(start + CHUNK, temperature.size))
             kelvin = temperature[hours].astype(np.float64) + walk.kelvin_offset
             three = np.empty((3, kelvin.size))
             coefficients(kelvin, *three)
             totals = []
-            for decay, gain, kept in zip(*three.tolist(), strict=True):
-                level = intermediate * decay + gain
-                if level < 1.0:
-                    intermediate = level
-                else:  # reached, or missing
-                    intermediate = level * kept
-                    total += level - intermediate
+            for decay, gain, xi in zip(*three.tolist(), strict=True):
+                level = level * decay + gain
+                if not level < 1.0:  # reached, or missing
+                    fixed = xi * level
+                    level -= fixed
+                    total += fixed
                 totals.append(total)
             walk.totals[row, hours] = totals
-        walk.intermediate[row], walk.portions[row] = intermediate, total
+        walk.intermediate[row], walk.portions[row] = level, total
+    return True
 
 
-def walk_many(walk: Walk) -> None:
+def walk_many(walk: Walk) -> bool:
     """Go through the hours with all series side by side, a block of hours at a time."""
     series, hours = walk.temperature.shape
-    block_hours = max(1, min(hours, BLOCK // series))
-    decay, gain, kept = blocks = np.empty((3, block_hours, series))
-    rows = [list(block) for block in blocks]
-    below = np.empty(series, dtype=bool)
+    length = max(1, min(hours, BLOCK // series))
+    block = np.empty((3, length, series))
+    rows = [list(each) for each in block]
+    parts = equal_parts(length, cores())
+    fine = True
     with spread_over_cores(series * hours >= BLOCK) as spread:
-        for start in range(0, hours, block_hours):
-            count = min(block_hours, hours - start)
-            source = walk.temperature[:, start : start + count].T
-            target = walk.totals[:, start : start + count].T
-            parts = equal_parts(count, cores())
+        for start in range(0, hours + length, length):  # the last turn only hands over
 
-            def prepare(part: slice, source: FloatArray = source) -> None:
-                step = max(1, CHUNK // series)
-                kelvin = np.empty((min(step, part.stop - part.start), series))
-                for first in range(part.start, part.stop, step):
-                    now = slice(first, min(first + step, part.stop))
-                    piece = kelvin[: now.stop - now.start]
-                    np.add(source[now], walk.kelvin_offset, out=piece, dtype=np.float64)
-                    coefficients(piece, decay[now], gain[now], kept[now])
+            def turn(part: slice, start: int = start) -> None:
+                nonlocal fine
+                _hand_over(walk, block, start - length, part)
+                fine &= _prepare(walk, block, start, part)
 
-            def hand_over(part: slice, target: Hours = target) -> None:
-                target[part] = kept[part]
-
-            spread(prepare, parts)
-            _step(walk, [each[:count] for each in rows], below)
-            spread(hand_over, parts)
+            spread(turn, parts)
+            if not fine:
+                return False
+            _step(walk, [each[: hours - start] for each in rows] if start < hours else [])
+    return True
 
 
-def _step(walk: Walk, rows: list[list[Hours]], below: npt.NDArray[np.bool_]) -> None:
-    """Take the model through prepared hours; their totals are left in the rows of `kept`."""
-    intermediate, total = walk.intermediate, walk.portions
-    for decay, gain, kept in zip(*rows, strict=True):
-        level = np.multiply(intermediate, decay, out=decay)
-        level += gain
-        intermediate = np.multiply(level, kept, out=gain)
-        np.less(level, 1.0, out=below)
-        np.putmask(intermediate, below, level)
-        fixed = np.subtract(level, intermediate, out=kept)
-        total = np.add(total, fixed, out=kept)
-    walk.intermediate[:] = intermediate
-    walk.portions[:] = total
+def _prepare(walk: Walk, block: Hours, start: int, part: slice) -> bool:
+    """Write the coefficients of these rows of the block that begins at hour `start`."""
+    series, hours = walk.temperature.shape
+    step = max(1, CHUNK // series)
+    lowest, highest = COLDEST_C + walk.kelvin_offset, WARMEST_C + walk.kelvin_offset
+    for first in range(part.start, min(part.stop, hours - start), step):
+        rows = slice(first, min(first + step, part.stop, hours - start))
+        source = walk.temperature[:, start + rows.start : start + rows.stop].T
+        kelvin = np.add(source, walk.kelvin_offset, dtype=np.float64, order="C")
+        if np.fmin.reduce(kelvin, axis=None) < lowest or np.fmax.reduce(kelvin, axis=None) > highest:
+            return False
+        coefficients(kelvin, *block[:, rows])
+    return True
+
+
+def _hand_over(walk: Walk, block: Hours, start: int, part: slice) -> None:
+    """Copy finished totals out of these rows of the block that began at hour `start`."""
+    rows = slice(part.start, min(part.stop, walk.totals.shape[1] - start))
+    if start >= 0 and rows.start < rows.stop:
+        walk.totals[:, start + rows.start : start + rows.stop] = block[2, rows].T
+
+
+def _step(walk: Walk, rows: list[list[Hours]]) -> None:
+    """Take the model through prepared hours; their totals are left in the rows of xi."""
+    # Output arguments go in by position: at a thousand series a step costs little more than
+    # the calls themselves. min(floor(E), 1) is 1 where E has reached 1, nan where it is missing.
+    multiply, add, subtract, minimum, floor = np.multiply, np.add, np.subtract, np.minimum, np.floor
+    level, total, one = walk.intermediate, walk.portions, np.ones(walk.portions.size)
+    for decay, gain, xi in zip(*rows, strict=True):
+        multiply(level, decay, decay)
+        add(decay, gain, decay)
+        floor(decay, gain)
+        minimum(gain, one, out=gain)
+        multiply(gain, xi, xi)
+        multiply(xi, decay, xi)
+        level = subtract(decay, xi, gain)
+        total = add(total, xi, xi)
+    walk.intermediate[:], walk.portions[:] = level, total

@@ -12,6 +12,11 @@ from harvest.yields.tree_facts import TreeFacts
 
 # 6 fruit/cm2 x 5 cm2 may fall a rounding error short of the whole fruit it is.
 _ROUNDING = 1e-9
+# The published table ends with a trunk 3 inches through, 45.6 cm2.
+THICKEST_CM2 = 46.0
+HAND_THINNING_TABLE = (
+    "University of Massachusetts Extension (apple thinning guide, hand-thinning table)"
+)
 
 
 def fruit_limit(tcsa_cm2: float, fruit_per_cm2: float) -> int:
@@ -55,6 +60,8 @@ def limit_for(
     because.say(wording.trunk(tree.trunk))
     if tree.trunk is None or tree.trunk.tcsa_cm2 is None:
         return None
+    if tree.trunk.tcsa_cm2 > THICKEST_CM2:
+        because.say(wording.thick_trunk(), HAND_THINNING_TABLE)
     limit = fruit_limit(tree.trunk.tcsa_cm2, number)
     because.say(f"At {number:g} fruit per cm2 that makes at most {limit} fruit.")
     return limit

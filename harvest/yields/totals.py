@@ -41,10 +41,10 @@ def season_yields(records: Records) -> list[SeasonYield]:
     A season runs in this list from the tree's first leaf to its removal or the as-of day; see
     `yield_table` for the rules.
     """
-    table = yield_table(records)
-    columns = [_plain(table[name]) for name in SeasonYield.__dataclass_fields__]
+    columns = _columns(records)
+    plain = [_plain(name, columns[name]) for name in SeasonYield.__dataclass_fields__]
     with _collector_resting():
-        return list(map(SeasonYield, *columns))
+        return list(map(SeasonYield, *plain))
 
 
 def yield_table(records: Records) -> pd.DataFrame:
@@ -61,6 +61,12 @@ def yield_table(records: Records) -> pd.DataFrame:
     - `against_own_mean` = weight / mean of the tree's other complete picked seasons - 1, where
       there are at least two. Young trees grow, so their first crops lie below it.
     """
+    columns = _columns(records)
+    return pd.DataFrame({name: columns[name] for name in SeasonYield.__dataclass_fields__})
+
+
+def _columns(records: Records) -> dict[str, NDArray[Any]]:
+    """Every field of `SeasonYield` as an array over the seasons that are shown."""
     cells = TreeSeasons(records)
     columns = _picked(cells)
     passes = columns["passes"] > 0
@@ -74,13 +80,13 @@ def yield_table(records: Records) -> pd.DataFrame:
     )
     columns["season"] = cells.season
     columns["leaf"] = cells.season - cells.spread(cells.first_season) + 1
-    table = pd.DataFrame({name: values[shown] for name, values in columns.items()})
+    columns = {name: values[shown] for name, values in columns.items()}
     tree = cells.tree[shown]
     for name in ("tree", "site", "species", "cultivar"):
-        table[name] = records.trees[name].to_numpy(dtype=object)[tree]
-    _compare(table, tree, records.girths)
-    table["crop"] = np.array(CROPS, dtype=object)[table["crop"].to_numpy()]
-    return table[list(SeasonYield.__dataclass_fields__)]
+        columns[name] = records.trees[name].to_numpy(dtype=object)[tree]
+    _compare(columns, tree, records.girths)
+    columns["crop"] = np.array(CROPS, dtype=object)[columns["crop"]]
+    return columns
 
 
 def _picked(cells: TreeSeasons) -> dict[str, NDArray[Any]]:
@@ -172,15 +178,15 @@ def _finished(cells: TreeSeasons, last_pick: Dates) -> Bools:
     return finished | quiet
 
 
-def _compare(table: pd.DataFrame, tree: Ints, girths: pd.DataFrame) -> None:
+def _compare(columns: dict[str, NDArray[Any]], tree: Ints, girths: pd.DataFrame) -> None:
     """Add trunk cross-section, yield by cross-section and the comparison with the own mean."""
-    trunk = girths_on(girths, table["tree"].to_numpy(), table["last_pick"].to_numpy())
-    weight = table["weight_kg"].to_numpy(dtype=float)
-    compared = (table["crop"] == PICKED).to_numpy() & table["complete"].to_numpy(dtype=bool)
-    table["tcsa_cm2"] = trunk_cross_section(trunk.girth_cm)
-    table["girth_date"] = trunk.measured
-    table["kg_per_cm2"] = np.where(compared, weight / table["tcsa_cm2"], np.nan)
-    table["against_own_mean"] = against_own_mean(weight, tree, compared)
+    trunk = girths_on(girths, columns["tree"], columns["last_pick"])
+    compared = (columns["crop"] == PICKED) & columns["complete"]
+    area = trunk_cross_section(trunk.girth_cm)
+    columns["tcsa_cm2"] = area
+    columns["girth_date"] = trunk.measured
+    columns["kg_per_cm2"] = np.where(compared, columns["weight_kg"] / area, np.nan)
+    columns["against_own_mean"] = against_own_mean(columns["weight_kg"], tree, compared)
 
 
 def against_own_mean(weight_kg: ArrayLike, tree: ArrayLike, compared: ArrayLike) -> Floats:
@@ -219,14 +225,13 @@ def _collector_resting() -> Iterator[None]:
             gc.enable()
 
 
-def _plain(column: pd.Series) -> list[Any]:
+def _plain(name: str, values: NDArray[Any]) -> list[Any]:
     """A column as plain Python values, None where missing; counts as whole numbers."""
-    values = column.to_numpy()
     if values.dtype.kind == "M":
         return list(values.astype("datetime64[D]").tolist())
     if values.dtype.kind != "f":
         return list(values.tolist())
-    whole = column.name in ("fruit_count", "fruit_counted")
+    whole = name in ("fruit_count", "fruit_counted")
     missing = np.isnan(values)
     plain = (np.where(missing, 0, values).astype(np.int64) if whole else values).astype(object)
     plain[missing] = None

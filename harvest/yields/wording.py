@@ -16,8 +16,8 @@ PROPER = {"european": "European", "asian": "Asian", "japanese": "Japanese"}
 ROOTS = {"dwarf": "dwarfing", "semi-dwarf": "semi-dwarfing", "standard": "vigorous"}
 STEPS = {
     "strip": "is stripped of all fruit",
-    "limit": "carries a limited crop",
-    "carry": "carries a full crop",
+    "limit": "may carry a limited crop",
+    "carry": "may carry a full crop",
 }
 HABITS = {"biennial": "alternates", "annual": "crops every year"}
 SIGNS = {
@@ -109,6 +109,14 @@ def trunk(found: Trunk | None) -> str:
     if found.tcsa_cm2 is None:
         return f"The latest trunk girth, {measured}, is too old to go by. {HOW_TO_MEASURE}."
     return f"The trunk girth was {measured}, a cross-section of {found.tcsa_cm2:.1f} cm2."
+
+
+def thick_trunk() -> str:
+    """A trunk thicker than those the crop loads come from."""
+    return (
+        "Crop loads were worked out on trunks up to about 46 cm2 (3 inches through); a thicker one"
+        " may carry fewer per cm2, so take the number as the most that is sensible."
+    )
 
 
 def load(rule: LoadRule, tree: TreeFacts, habit: str, number: float) -> str:
