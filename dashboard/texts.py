@@ -80,6 +80,7 @@ AGENDA_THIS = "This week"
 AGENDA_NEXT = "Next week"
 AGENDA_WEEK = "Week of"
 AGENDA_NOTHING = "nothing likely"
+AGENDA_PERHAPS = "perhaps, {chance}"
 PICTURE_TO_COME = "To come, by date: {site}"
 PICTURE_OVER = "Picked already this season"
 WINDOW_CAPTION = (

@@ -86,6 +86,8 @@ def _periods(figure: go.Figure, rows: Sequence[Window]) -> None:
     y: list[float | None] = []
     for at, row in enumerate(rows):
         first = row.ripe[0] if row.ripe else row.quantiles.get(HIGH)
+        if first is not None and not row.ripe:
+            first += timedelta(days=1)
         if first is not None and row.last_pick is not None and row.last_pick > first:
             x += [first, row.last_pick, None]
             y += [at + style.BAND_AT, at + style.BAND_AT, None]

@@ -28,6 +28,8 @@ from dashboard.words import (
 
 WEEKS_AHEAD = 4
 NAMES_IN_SENTENCE = 4
+# Chance from which a cultivar is worth a look in a week that is not its likeliest.
+LOOK = 0.2
 SIGNS = (
     ("band80", texts.KEY_RANGE_80),
     ("band50", texts.KEY_RANGE_50),
@@ -107,8 +109,14 @@ def _agenda(rows: Sequence[Window], view: View, as_of: date) -> Component:
     cards = []
     for number, (monday, coming) in enumerate(agenda.items()):
         heading = (texts.AGENDA_THIS, texts.AGENDA_NEXT)[number] if number < 2 else None
-        entries = [_entry(row, view, None) for row in picking] if number == 0 else []
-        entries += [_entry(row, view, row.weeks[monday]) for row in coming]
+        entries = [_entry(row, view, row.weeks[monday]) for row in coming]
+        if number == 0:
+            early = [row for row in rows if row not in coming and row.state == "to come"]
+            entries = [
+                *(_entry(row, view, None) for row in picking),
+                *entries,
+                *(_perhaps(row, view, monday) for row in early if row.weeks.get(monday, 0) >= LOOK),
+            ]
         cards.append(
             html.Li(
                 [
@@ -132,10 +140,21 @@ def _agenda(rows: Sequence[Window], view: View, as_of: date) -> Component:
     )
 
 
+def _perhaps(row: Window, view: View, monday: date) -> Component:
+    """What is likeliest later but may be ripe this week already: worth a look."""
+    said = texts.AGENDA_PERHAPS.format(chance=percent(row.weeks[monday]))
+    return _line(row, view, "band80", said)
+
+
 def _entry(row: Window, view: View, chance: float | None) -> Component:
+    """What is being picked (no chance), or likely to ripen."""
+    if chance is None:
+        return _line(row, view, "ripe", texts.AGENDA_NOW)
+    return _line(row, view, "band50", percent(chance))
+
+
+def _line(row: Window, view: View, sign: str, said: str) -> Component:
     search = view.but(site=row.site, cultivar=row.cultivar, rows="trees").search()
-    said = percent(chance) if chance is not None else texts.AGENDA_NOW
-    sign = "ripe" if chance is None else "band50"
     return html.Li(
         [
             html.Span(className=f"sign {sign}", **aria(hidden="true")),
