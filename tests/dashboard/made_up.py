@@ -1,0 +1,134 @@
+"""Results made by hand for the tests of the pages. Every tree, date and weight is invented."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from dashboard.data import (
+    Basis,
+    Crop,
+    CropAdvice,
+    EventForecast,
+    PastForecast,
+    SeasonYield,
+    WeekShare,
+)
+
+AS_OF = date(2026, 8, 12)
+LEVELS = {0.05: -9, 0.1: -7, 0.25: -3, 0.5: 0, 0.75: 3, 0.9: 7, 0.95: 9}
+BASIS = Basis("heat", 6, 2, "own record", date(2026, 8, 11), 0)
+HOSTILE = (
+    "<script>document.title='owned'</script>",
+    "<b onmouseover=alert(1)>bold</b>",
+    "x" * 10_000,
+    "🍎🍐 emoji",
+    "תפוח עץ",
+    "left\u202egnp.exe",
+    "line\nbreak\ttab\x07bell",
+    "{% raw %} {{ 7*7 }} %s {name}",
+)
+
+
+def range_round(middle: date) -> dict[float, date]:
+    """Quantiles about a middle date."""
+    return {level: middle + timedelta(days=by) for level, by in LEVELS.items()}
+
+
+def event(
+    tree: str = "A1",
+    event: str = "ripe",
+    status: str = "forecast",
+    *,
+    cultivar: str = "Testapple",
+    site: str = "Northfield",
+    season: int = 2026,
+    day: date = date(2026, 8, 26),
+    weeks: tuple[tuple[date, float], ...] = (),
+    warnings: tuple[str, ...] = (),
+) -> EventForecast:
+    """One event, a forecast about `day` or logged on it."""
+    return EventForecast(
+        tree=tree,
+        site=site,
+        species="apple",
+        cultivar=cultivar,
+        season=season,
+        event=event,  # type: ignore[arg-type]
+        status=status,  # type: ignore[arg-type]
+        observed=day if status == "observed" else None,
+        quantiles=range_round(day) if status == "forecast" else {},
+        weeks=tuple(WeekShare(*week) for week in weeks),
+        basis=BASIS,
+        warnings=warnings,
+    )
+
+
+def past(logged_later: int, season: int = 2024, tree: str = "A1", **names: str) -> PastForecast:
+    """A past forecast, and a ripe date so many days after its middle."""
+    middle = date(season, 8, 20)
+    return PastForecast(
+        tree=tree,
+        site=names.get("site", "Northfield"),
+        species="apple",
+        cultivar=names.get("cultivar", "Testapple"),
+        season=season,
+        as_of=date(season, 5, 25),
+        quantiles=range_round(middle),
+        observed=middle + timedelta(days=logged_later),
+    )
+
+
+def crop(
+    season: int,
+    crop: Crop = "picked",
+    weight_kg: float | None = None,
+    *,
+    tree: str = "A1",
+    against: float | None = None,
+    complete: bool = True,
+    cultivar: str = "Testapple",
+) -> SeasonYield:
+    """A tree's season."""
+    return SeasonYield(
+        tree=tree,
+        site="Northfield",
+        species="apple",
+        cultivar=cultivar,
+        season=season,
+        crop=crop,
+        weight_kg=weight_kg,
+        fruit_count=None,
+        graded_out_kg=None,
+        passes=1,
+        first_pick=None,
+        last_pick=None,
+        kg_per_cm2=None,
+        against_own_mean=against,
+        complete=complete,
+    )
+
+
+def advice(
+    tree: str,
+    advice: str = "strip",
+    leaf: int = 2,
+    *,
+    act_by: date | None = None,
+    fruit_limit: int | None = None,
+    cultivar: str = "Testapple",
+) -> CropAdvice:
+    """Advice for a tree."""
+    return CropAdvice(
+        tree=tree,
+        site="Northfield",
+        species="apple",
+        cultivar=cultivar,
+        season=2026,
+        leaf=leaf,
+        tcsa_cm2=3.14,
+        advice=advice,  # type: ignore[arg-type]
+        fruit_limit=fruit_limit,
+        act_by=act_by,
+        reasons=("Invented reason.",),
+        sources=("Invented source.",),
+    )
