@@ -242,6 +242,11 @@ class Records:
     has a plain 0..n-1 index. `weather` ends the day before `as_of`; everything else is dated on
     or before it. Trees carry `latitude` and the planting is not after `as_of`; a removal dated
     later is not yet known.
+
+    `weather` is one row per site and day, from the most trusted source that has it (`source`),
+    suspect values missing. `weather_ahead` holds the forecast days of every issue up to `as_of`
+    (site, issued, date, source, tmin_c, tmax_c, precip_mm); `harvest.weather.ahead` picks those
+    that count on a day.
     """
 
     as_of: date
@@ -254,6 +259,7 @@ class Records:
     girths: pd.DataFrame
     sprays: pd.DataFrame
     events: pd.DataFrame
+    weather_ahead: pd.DataFrame
 
     def until(self, as_of: date) -> Records:
         """What was known on an earlier day: the one gate through which forecasts see records."""
@@ -264,6 +270,8 @@ class Records:
             if "date" in (frame := getattr(self, kind)).columns
         }
         known["weather"] = self.weather[self.weather["date"] < day].reset_index(drop=True)
+        issued = self.weather_ahead["issued"]
+        known["weather_ahead"] = self.weather_ahead[issued <= day].reset_index(drop=True)
         trees = self.trees[self.trees["planted"] <= day].reset_index(drop=True)
         trees["removed"] = trees["removed"].where(trees["removed"] <= day)
         return dataclasses.replace(self, as_of=as_of, trees=trees, **known)

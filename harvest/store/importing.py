@@ -22,8 +22,7 @@ from harvest.store.parsing import Parsed, Refusal, parse
 from harvest.store.reading import read_kind
 from harvest.store.schema import TABLES
 from harvest.store.tablefile import read_table
-
-FILE_SOURCE = "file"
+from harvest.store.weather import FILE_SOURCE, ensure_source
 
 
 @dataclass(frozen=True)
@@ -154,6 +153,8 @@ def _insert(connection: Connection, kind: str, rows: pd.DataFrame) -> None:
         return
     values = _values(kind, rows)
     if kind == "weather":
+        for site in rows["site_id"].unique():
+            ensure_source(connection, int(site), FILE_SOURCE, "file")
         for value in values:
             value["source"] = FILE_SOURCE
     connection.execute(insert(TABLES[kind]), values)
@@ -164,6 +165,9 @@ def _update(connection: Connection, kind: str, rows: pd.DataFrame) -> None:
         return
     table = TABLES[kind]
     values = _values(kind, rows)
+    if kind == "weather":  # what a person confirmed was the value that stood here before
+        for value in values:
+            value["confirmed"] = False
     statement = update(table).where(table.c.id == bindparam("record_id"))
     statement = statement.values({name: bindparam(f"new_{name}") for name in values[0]})
     ids = rows["id"].astype(int)

@@ -12,16 +12,21 @@ from sqlalchemy import ColumnElement, Connection, FromClause, Select, Text, cast
 from harvest.records import KINDS, Records, fields
 from harvest.store.orchard import Orchard
 from harvest.store.schema import TABLES
+from harvest.store.weather import read_ahead, read_merged
 
 
 def read_records(orchard: Orchard, as_of: date) -> Records:
     """All records dated on or before a day, and the weather before it (`Records.until`)."""
     with orchard.reading() as connection:
-        frames = {kind: read_kind(connection, kind, until=as_of) for kind in KINDS}
+        frames = {
+            kind: read_kind(connection, kind, until=as_of) for kind in KINDS if kind != "weather"
+        }
+        frames["weather"] = read_merged(connection, before=as_of)
+        ahead = read_ahead(connection, until=as_of)
     places = frames["sites"].set_index("site")
     trees = frames["trees"]
     frames["trees"] = trees.assign(latitude=trees["site"].map(places["latitude"]).astype(float))
-    return Records(as_of=as_of, **frames).until(as_of)
+    return Records(as_of=as_of, weather_ahead=ahead, **frames).until(as_of)
 
 
 def read_kind(

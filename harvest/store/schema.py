@@ -149,9 +149,7 @@ WEATHER_SOURCES = Table(
     Column("fetched_at", DateTime),
     Column("trust", Integer),
     Column("layout", Text),
-    CheckConstraint(
-        "kind IN ('logger', 'file', 'archive', 'stations', 'model')", name="kind"
-    ),
+    CheckConstraint("kind IN ('logger', 'file', 'archive', 'stations', 'model')", name="kind"),
     UniqueConstraint("site_id", "source"),
 )
 

@@ -1,0 +1,134 @@
+"""Weather in the orchard: days by source, who they come from, what is trusted and confirmed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import Connection, Text, cast, insert, select
+
+from harvest.store.schema import TABLES, WEATHER_AHEAD, WEATHER_SOURCES
+from harvest.weather.sift import Sifted, sift_sources
+
+# What a source is, most trusted first where a person has set no order of their own.
+SOURCE_KINDS = ("logger", "file", "archive", "stations", "model")
+FILE_SOURCE = "file"
+
+_VALUES = ("tmin_c", "tmax_c", "precip_mm")
+
+
+def ensure_source(connection: Connection, site_id: int, source: str, kind: str) -> None:
+    """Put a source on record for a site, unless it is there."""
+    table = WEATHER_SOURCES
+    known = select(table.c.id).where(table.c.site_id == site_id, table.c.source == source)
+    if connection.execute(known).first() is None:
+        connection.execute(insert(table).values(site_id=site_id, source=source, kind=kind))
+
+
+def read_sources(connection: Connection) -> pd.DataFrame:
+    """Sources of every site, most trusted first within a site.
+
+    Columns id, site_id, site, source, kind, attribution, licence, fetched_at, trust, layout.
+    """
+    table, sites = WEATHER_SOURCES, TABLES["sites"]
+    query = select(table, sites.c.site).join(sites, table.c.site_id == sites.c.id)
+    result = connection.execute(query)
+    frame = pd.DataFrame(result.fetchall(), columns=list(result.keys()))
+    place = frame["trust"].astype(float).fillna(np.inf)
+    kind = frame["kind"].map({name: rank for rank, name in enumerate(SOURCE_KINDS)})
+    order = frame.assign(_place=place, _kind=kind.astype(float))
+    order = order.sort_values(["site", "_place", "_kind", "source"], ignore_index=True)
+    return order.drop(columns=["_place", "_kind"])
+
+
+def read_days(
+    connection: Connection, *, before: date | None = None, site: str | None = None
+) -> pd.DataFrame:
+    """Every stored day of every source, as it came in.
+
+    Columns site, date, source, tmin_c, tmax_c [degC], precip_mm [mm], confirmed.
+    """
+    table, sites = TABLES["weather"], TABLES["sites"]
+    query = select(
+        sites.c.site,
+        cast(table.c.date, Text).label("date"),
+        table.c.source,
+        *(table.c[name] for name in _VALUES),
+        table.c.confirmed,
+    ).join(sites, table.c.site_id == sites.c.id)
+    if before is not None:
+        query = query.where(table.c.date < before)
+    if site is not None:
+        query = query.where(sites.c.site == site)
+    return _frame(connection.execute(query).fetchall(), ["site", "date", "source"], ["confirmed"])
+
+
+def read_ahead(connection: Connection, *, until: date) -> pd.DataFrame:
+    """Forecast days of every issue on or before a day.
+
+    Columns site, issued, date, source, tmin_c, tmax_c [degC], precip_mm [mm]; sorted by site,
+    date, issue.
+    """
+    table, sites = WEATHER_AHEAD, TABLES["sites"]
+    query = (
+        select(
+            sites.c.site,
+            cast(table.c.issued, Text).label("issued"),
+            cast(table.c.date, Text).label("date"),
+            table.c.source,
+            *(table.c[name] for name in _VALUES),
+        )
+        .join(sites, table.c.site_id == sites.c.id)
+        .where(table.c.issued <= until)
+    )
+    names = ["site", "issued", "date", "source"]
+    frame = _frame(connection.execute(query).fetchall(), names, [])
+    return frame.sort_values(["site", "date", "issued", "source"], ignore_index=True)
+
+
+def _frame(rows: Iterable[Iterable[Any]], names: list[str], flags: list[str]) -> pd.DataFrame:
+    """Rows as a typed frame: names, then the three values, then flags."""
+    columns = [*names, *_VALUES, *flags]
+    listed = [tuple(row) for row in rows]
+    cells = dict(zip(columns, zip(*listed, strict=True), strict=True)) if listed else {}
+    out: dict[str, pd.Series] = {}
+    for name in columns:
+        values = cells.get(name, ())
+        if name in ("date", "issued"):
+            days = np.array(values, dtype="datetime64[D]").astype("datetime64[s]")
+            out[name] = pd.Series(days)
+        elif name in flags:
+            out[name] = pd.Series(np.array(values, dtype=bool))
+        elif name in _VALUES:
+            out[name] = pd.Series(np.array(values, dtype=float))
+        else:
+            out[name] = pd.Series(values, dtype=object)
+    return pd.DataFrame(out)
+
+
+def sift_sites(connection: Connection, before: date | None = None) -> dict[str, Sifted]:
+    """Each site's sources checked and merged, by its order of trust, from days before a day."""
+    sources = read_sources(connection)
+    trust = {str(site): list(rows["source"]) for site, rows in sources.groupby("site")}
+    return {
+        str(site): sift_sources(rows.drop(columns="site"), trust.get(str(site), []))
+        for site, rows in read_days(connection, before=before).groupby("site")
+    }
+
+
+def read_merged(connection: Connection, before: date) -> pd.DataFrame:
+    """The weather that the calculations see: one row per site and day, suspect values missing.
+
+    Columns site, date, tmin_c, tmax_c [degC], precip_mm [mm], source; sorted by site and date.
+    """
+    parts = [
+        sifted.merged.assign(site=site) for site, sifted in sift_sites(connection, before).items()
+    ]
+    columns = ["site", "date", *_VALUES, "source"]
+    if not parts:
+        return _frame([], ["site", "date", "source"], [])[columns]
+    merged = pd.concat(parts, ignore_index=True)[columns]
+    return merged.astype({"site": object, "source": object})
