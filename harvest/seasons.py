@@ -22,6 +22,10 @@ Floats = NDArray[np.float64]
 ONE_DAY = np.timedelta64(1, "D")
 # A species whose usual bloom lies this close to the season's end blooms across it (loquat).
 WRAP_DAY = 300.0
+# One whose usual bloom lies this close to the season's start may bloom so many days before it
+# (almond at Christmas, low-chill peach in a southern June).
+EARLY_DAY = 65.0
+EARLY_LEAD_DAYS = 45.0
 
 
 def is_southern(latitude: float) -> bool:
@@ -89,7 +93,8 @@ def bloom_seasons(days: ArrayLike, latitude: ArrayLike, usual_bloom: ArrayLike) 
     latitude : latitude of each [deg].
     usual_bloom : usual day of season of full bloom of the species there [d]; for a species that
         blooms across the season's end (loquat, October to January in the north) a bloom just
-        after the boundary belongs to the season that began before it.
+        after the boundary belongs to the season that began before it; for one that blooms at its
+        start, a bloom shortly before the boundary belongs to the season that follows.
 
     Returns
     -------
@@ -98,7 +103,9 @@ def bloom_seasons(days: ArrayLike, latitude: ArrayLike, usual_bloom: ArrayLike) 
     season = calendar_seasons(days, latitude)
     usual = np.asarray(usual_bloom, dtype=float)
     into = days_of_season(days, season, latitude)
-    return season - ((usual > WRAP_DAY) & (into < usual - 182.0))
+    late = (usual > WRAP_DAY) & (into < usual - 182.0)
+    early = (usual < EARLY_DAY) & (into > 365.0 - EARLY_LEAD_DAYS)
+    return np.asarray(season - late + early, dtype=np.int64)
 
 
 def pick_seasons(

@@ -88,7 +88,7 @@ def _stage_seasons(records: Records, usual: pd.DataFrame) -> Ints:
     days = stages["date"].to_numpy().astype("datetime64[D]")
     bloom = stages["tree"].map(usual["usual_bloom"]).to_numpy(dtype=float)
     season = bloom_seasons(days, latitude, bloom)
-    ahead = calendar_seasons(days + np.timedelta64(BUD_LEAD_DAYS, "D"), latitude)
+    ahead = bloom_seasons(days + np.timedelta64(BUD_LEAD_DAYS, "D"), latitude, bloom)
     return np.where(stages["bbch"].to_numpy() < FIRST_FLOWER_STAGE, ahead, season)
 
 
