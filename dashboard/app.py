@@ -15,7 +15,7 @@ from dashboard import ids, texts
 from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
 from dashboard.data import HarvestError, Orchard, Source
-from dashboard.pages import PAGES, Page, first_use
+from dashboard.pages import PAGES, Page, first_use, seasons
 
 THREADS = 4
 DOCUMENT = """<!DOCTYPE html>
@@ -68,8 +68,8 @@ def create_app(
             {"name": "viewport", "content": "width=device-width, initial-scale=1"},
             {"name": "color-scheme", "content": "light dark"},
         ],
-        # Dash would otherwise make every page before it answers the first request. No page has a
-        # callback of its own: all of them hang on the frame, which is part of the layout.
+        # Dash would otherwise make every page before it answers the first request. A test sees to
+        # it that every id a callback names is on a page.
         suppress_callback_exceptions=True,
     )
     for order, page in enumerate(PAGES):
@@ -119,7 +119,7 @@ def _name(source: Source) -> str:
 
 
 def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:
-    """Hang the frame on the address: one callback that reads it, or writes it."""
+    """Hang the frame on the address, which it reads and writes; and what a page makes later."""
 
     @app.callback(
         Output(ids.ADDRESS, "search"),
@@ -156,6 +156,10 @@ def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:
     ) -> tuple[Any, ...]:
         chosen = (as_of, site, species, cultivar) if _by_hand(ctx.triggered_id) else None
         return steering(source, pages, pathname, search, chosen)
+
+    @app.callback(Output(ids.HINDSIGHT, "children"), Input(ids.HINDSIGHT_ASKED, "data"))
+    def look_back(asked: str) -> Component:
+        return seasons.hindsight(source, view_of_search(asked, source.latest_date()))
 
 
 def _by_hand(triggered: object) -> bool:

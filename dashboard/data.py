@@ -10,7 +10,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from datetime import date
 from pathlib import Path
-from threading import RLock
+from threading import Lock
 from typing import TypeVar, cast
 
 from sqlalchemy import text
@@ -47,6 +47,15 @@ KEPT = 64
 Result = TypeVar("Result")
 
 
+class _Slot:
+    """A result that one caller computes while others that want it wait."""
+
+    def __init__(self) -> None:
+        self.lock = Lock()
+        self.empty = True
+        self.result: object = None
+
+
 class Source:
     """An orchard's results by as-of date, each computed once until the orchard changes.
 
@@ -63,9 +72,8 @@ class Source:
         self._orchard = orchard
         self._today = today
         self._as_of = as_of
-        self._kept: OrderedDict[Hashable, object] = OrderedDict()
-        self._stamp: Hashable = None
-        self._lock = RLock()
+        self._kept: OrderedDict[Hashable, _Slot] = OrderedDict()
+        self._lock = Lock()
 
     def home_date(self) -> date:
         """The as-of date when none is asked for."""
@@ -103,22 +111,21 @@ class Source:
         return self._once(service.crop_load, as_of)
 
     def _once(self, use_case: Callable[[Orchard, date], Result], as_of: date) -> Result:
+        key = (use_case.__name__, as_of, database_stamp(self._orchard))
         with self._lock:
-            stamp = database_stamp(self._orchard)
-            if stamp is None or stamp != self._stamp:
-                self._kept.clear()
-                self._stamp = stamp
-            key = (use_case.__name__, as_of)
-            if key not in self._kept:
-                self._kept[key] = use_case(self._orchard, as_of)
-                while len(self._kept) > KEPT:
-                    self._kept.popitem(last=False)
+            slot = self._kept.setdefault(key, _Slot())
             self._kept.move_to_end(key)
-            return cast(Result, self._kept[key])
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+        with slot.lock:
+            if slot.empty:
+                slot.result = use_case(self._orchard, as_of)
+                slot.empty = False
+            return cast(Result, slot.result)
 
 
 def database_stamp(orchard: Orchard) -> Hashable:
-    """Something that differs after every change to the database; None when that cannot be told.
+    """Something that differs after every change to the database.
 
     For SQLite the size and time of the file and of its log of recent writes; for PostgreSQL the
     position of its write-ahead log.
@@ -127,10 +134,8 @@ def database_stamp(orchard: Orchard) -> Hashable:
         with orchard.reading() as connection:
             return str(connection.execute(text("SELECT pg_current_wal_insert_lsn()")).scalar())
     path = orchard.engine.url.database
-    if not path or path == ":memory:":
-        return None
     found = []
-    for part in (Path(path), Path(f"{path}-wal")):
+    for part in (Path(path or ""), Path(f"{path}-wal")):
         try:
             status = part.stat()
         except FileNotFoundError:

@@ -178,6 +178,7 @@ HINDSIGHT_FEW = ", too few to judge the range by"
 HINDSIGHT_BIAS = " On average the fruit came {days} days {direction} than the middle of the range."
 EARLIER = "earlier"
 LATER = "later"
+HINDSIGHT_WORKING = "Working out what would have been forecast in past seasons …"
 HINDSIGHT_NONE = "No past season has both a bloom and a ripe date on record yet."
 HINDSIGHT_CAPTION_ALL = (
     "Each row is a cultivar, each dot a past season of one tree: days between the middle of the "
@@ -265,6 +266,7 @@ WAS_DUE = "was due by {date}"
 DONE_ON = "done on {date}"
 GIRTH_KNOWN = "trunk cross-section {area:.1f}\u00a0cm²"
 SOURCES = "Sources"
+IN_FULL = "Why, in full"
 YOUNG_COLUMNS = {
     "tree": "Tree",
     "cultivar": "Cultivar",

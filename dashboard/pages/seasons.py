@@ -6,10 +6,10 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import texts
+from dashboard import ids, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
@@ -57,23 +57,35 @@ def render(source: Source, view: View) -> Component:
     yields = view.keep(source.yields(as_of))
     totals = season_totals(yields)
     running = running_seasons(totals)
-    found = misses(view.keep(source.past_forecasts(as_of)))
     return pieces.page(
         texts.PAGE_TITLES["seasons"],
         pieces.answer(*sentences(totals, running, latitudes, as_of)),
         _jumps(),
         _sites(yields, totals, running, latitudes),
-        _hindsight(found, latitudes),
+        html.Div(
+            [
+                dcc.Store(id=ids.HINDSIGHT_ASKED, data=view.but(as_of=as_of).search()),
+                html.Div(
+                    pieces.section(_hindsight_title(), html.P(texts.HINDSIGHT_WORKING)),
+                    id=ids.HINDSIGHT,
+                ),
+            ]
+        ),
         pieces.table(
             _crop_rows(crop_cells(yields), latitudes),
             texts.CROP_COLUMNS,
             "crops",
             texts.TABLE_CROPS,
         ),
-        pieces.table(
-            _miss_rows(found, latitudes), texts.MISS_COLUMNS, "hindsight", texts.TABLE_HINDSIGHT
-        ),
     )
+
+
+def hindsight(source: Source, view: View) -> Component:
+    """Past forecasts beside what came: made after the page, as it takes longest."""
+    as_of = view.as_of or source.home_date()
+    sites = source.overview(as_of).sites
+    latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
+    return _hindsight(misses(view.keep(source.past_forecasts(as_of))), latitudes)
 
 
 def running_seasons(totals: Sequence[SeasonTotal]) -> dict[str, int]:
@@ -207,8 +219,7 @@ def _site(
 def _hindsight(found: Sequence[Miss], latitudes: dict[str, float]) -> Component:
     total = score(found)
     if total is None:
-        title = html.Span(texts.HINDSIGHT_TITLE, id=HINDSIGHT)
-        return pieces.section(title, html.P(texts.HINDSIGHT_NONE))
+        return pieces.section(_hindsight_title(), html.P(texts.HINDSIGHT_NONE))
     groups = by_cultivar(found)
     if len(groups) == 1:
         ordered = sorted(found, key=lambda miss: (-miss.season, miss.tree))
@@ -229,10 +240,17 @@ def _hindsight(found: Sequence[Miss], latitudes: dict[str, float]) -> Component:
         )
         caption, signs = texts.HINDSIGHT_CAPTION_ALL, MISS_SIGNS
     return pieces.section(
-        html.Span(texts.HINDSIGHT_TITLE, id=HINDSIGHT),
+        _hindsight_title(),
         html.P(hindsight_sentence(total), className="second-answer"),
         pieces.picture(figure, caption, signs, "hindsight"),
+        pieces.table(
+            _miss_rows(found, latitudes), texts.MISS_COLUMNS, "hindsight", texts.TABLE_HINDSIGHT
+        ),
     )
+
+
+def _hindsight_title() -> Component:
+    return html.Span(texts.HINDSIGHT_TITLE, id=HINDSIGHT)
 
 
 def hindsight_sentence(total: Score) -> str:

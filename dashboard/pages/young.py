@@ -134,8 +134,8 @@ def _card(tree: YoungTree, as_of: date) -> Component:
                         className="who",
                     ),
                     html.P(_when(tree, as_of), className="when") if _when(tree, as_of) else None,
-                    html.Ul([html.Li(reason) for reason in item.reasons], className="why"),
-                    _sources(tree),
+                    html.Ul([html.Li(reason) for reason in _told(tree)], className="why"),
+                    _in_full(tree),
                 ]
             ),
         ],
@@ -158,13 +158,25 @@ def _when(tree: YoungTree, as_of: date) -> str:
     return template.format(date=day(tree.advice.act_by, as_of))
 
 
-def _sources(tree: YoungTree) -> Component | None:
-    if not tree.advice.sources:
+def _told(tree: YoungTree) -> list[str]:
+    """The reasons on the card: the rule and what follows from it; all, where one is asked for."""
+    reasons = tree.advice.reasons
+    if tree.urgency == "ask" or len(reasons) < 3:
+        return list(reasons)
+    return [reasons[1], reasons[-1]]
+
+
+def _in_full(tree: YoungTree) -> Component | None:
+    """Every reason and its sources, folded away."""
+    item = tree.advice
+    if not item.sources and len(item.reasons) < 3:
         return None
     return html.Details(
         [
-            html.Summary(texts.SOURCES),
-            html.Ul([html.Li(source) for source in tree.advice.sources]),
+            html.Summary(texts.IN_FULL),
+            html.Ul([html.Li(reason) for reason in item.reasons]),
+            html.P(texts.SOURCES) if item.sources else None,
+            html.Ul([html.Li(source) for source in item.sources]),
         ],
         className="sources",
     )

@@ -51,8 +51,9 @@ def young_trees(
 ) -> list[YoungTree]:
     """Trees that are not yet to carry a full crop, or are in their first three leaves.
 
-    `removals` are date and action (strip or thin) of each tree's logged thinnings; one since the
-    season's start counts as done. `latitudes` are those of the sites [deg].
+    Advice to strip or limit that names no date to act by is done once fruit were taken off this
+    season: `removals` are date and action (strip or thin) of each tree's logged thinnings.
+    `latitudes` are those of the sites [deg].
     """
     crops: dict[str, dict[int, Crop]] = defaultdict(dict)
     for seen in yields:
@@ -73,6 +74,8 @@ def young_trees(
 
 
 def _done_on(item: CropAdvice, logged: list[tuple[date, str]], start: date) -> date | None:
+    if item.act_by is not None:
+        return None
     enough = {"strip": ("strip",), "limit": ("strip", "thin")}.get(item.advice, ())
     return max((day for day, action in logged if action in enough and day >= start), default=None)
 

@@ -41,6 +41,14 @@ def test_thinning_is_enough_to_limit_but_not_to_strip() -> None:
     assert listed(advice("tree", "strip"), removals=thinned)[0].urgency == "due"
 
 
+def test_thinned_too_lightly_is_not_done() -> None:
+    """The advice then still names a date to act by."""
+    thinned = {"tree": [(date(2026, 6, 10), "thin")]}
+    (tree,) = listed(advice("tree", "limit", act_by=date(2026, 6, 20)), removals=thinned)
+    assert tree.urgency == "overdue"
+    assert tree.done_on is None
+
+
 def test_a_grown_tree_that_carries_is_not_listed() -> None:
     assert listed(advice("old", "carry", 9)) == []
 
