@@ -105,7 +105,8 @@ def bloom_seasons(days: ArrayLike, latitude: ArrayLike, usual_bloom: ArrayLike) 
     into = days_of_season(days, season, latitude)
     late = (usual > WRAP_DAY) & (into < usual - 182.0)
     early = (usual < EARLY_DAY) & (into > 365.0 - EARLY_LEAD_DAYS)
-    return np.asarray(season - late + early, dtype=np.int64)
+    moved: Ints = early.astype(np.int64) - late
+    return season + moved
 
 
 def pick_seasons(
@@ -143,7 +144,8 @@ def pick_seasons(
     since = (day[:, None] - blooms) / ONE_DAY
     follows = since >= least[:, None]
     last = 2 - np.argmax(follows[:, ::-1], axis=1)
-    return candidates[np.arange(day.size), np.where(follows.any(axis=1), last, 0)]
+    chosen: Ints = candidates[np.arange(day.size), np.where(follows.any(axis=1), last, 0)]
+    return chosen
 
 
 def first_leaf_season(planted: date, latitude: float) -> int:
