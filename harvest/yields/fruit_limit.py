@@ -92,6 +92,8 @@ def _young(
     ends = [_end(rule, habit) for rule in limited]
     strictest = limited[ends.index(min(ends))]
     because.say(wording.young_load(strictest, tree), strictest.source)
+    if tree.vigour is None and len(set(ends)) > 1:
+        because.say(wording.LOWEST_OF_ALL_VIGOURS)
     if load is not None and load.target < min(ends):
         because.say(wording.load(load, tree, habit, load.target), load.source)
         return load.target

@@ -103,6 +103,8 @@ def tree_facts(records: Records, season: int | None, usual_bloom: pd.Series) -> 
     season before it.
     """
     trees = _standing(records, season)
+    if trees.empty:
+        return []
     bloom = _blooms(records, trees, usual_bloom)
     trunk = _trunks(records.girths, trees)
     signs, shoots = _growth(records.events, trees)

@@ -34,6 +34,11 @@ ANCHORING = (
 HOW_TO_MEASURE = (
     "Measure the girth of the trunk 25 to 30 cm above the graft, at the same mark every winter"
 )
+RECORD_THE_VIGOUR = "Look up the rootstock and record the vigour: dwarf, semi-dwarf or standard."
+LOWEST_OF_ALL_VIGOURS = (
+    "The vigour of this tree is not on record, so the lowest number of all vigours is used."
+    f" {RECORD_THE_VIGOUR}"
+)
 HOW_TO_NOTE_SHOOTS = "log it as an event 'other' with a note such as 'shoot growth 35 cm'"
 
 
@@ -72,7 +77,7 @@ def roots_unknown(tree: TreeFacts, rules: list[YoungRule]) -> str:
     cases = "; ".join(f"on {ROOTS[rule.vigour]} roots it {STEPS[rule.advice]}" for rule in rules)
     return (
         f"The vigour of this tree is not on record, and in leaf {tree.leaf} that decides: {cases}."
-        " Look up the rootstock and record the vigour: dwarf, semi-dwarf or standard."
+        f" {RECORD_THE_VIGOUR}"
     )
 
 

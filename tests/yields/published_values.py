@@ -20,7 +20,7 @@ class Published(NamedTuple):
 
     @property
     def numbers(self) -> list[float]:
-        return [float(number) for number in re.findall(r"\d+(?:\.\d+)?", self.inputs)]
+        return [float(number) for number in re.findall(r"(?<![\w.])\d+(?:\.\d+)?", self.inputs)]
 
     @property
     def approximately(self) -> object:

@@ -16,6 +16,7 @@ from harvest.units import KG_PER_LB
 from harvest.yields import season_yields, yield_table
 from harvest.yields.totals import against_own_mean
 from tests.yields.made_records import NORTH, SOUTH, frame, orchard, tree, yields_of
+from tests.yields.open_yields import apple_trial
 
 
 def pick(day: str, weight_kg: float, **known: object) -> dict[str, object]:
@@ -311,3 +312,27 @@ def test_five_thousand_trees_over_thirty_seasons_take_under_a_second():
     assert len(rows) == 150_000
     assert sum(row.weight_kg for row in rows) == pytest.approx(made["picks"]["weight_kg"].sum())
     assert min(times) < 1.0
+
+
+def test_cumulative_yields_rank_the_rootstocks_of_the_open_apple_trial():
+    # Source: agridat, Archbold et al. 1987: kg per tree summed over 1975 to 1979. The sums are
+    # spread evenly over those seasons, as the trial's own seasons are not in the file.
+    trial = apple_trial()
+    names = [f"{place.row} {place.pos} {place.rep}" for place in trial.itertuples()]
+    picks = [
+        pick(f"{season}-09-20", total / 5, tree=name)
+        for name, total in zip(names, trial["yield"], strict=True)
+        for season in range(1975, 1980)
+    ]
+    trees = [
+        tree(name, planted="1971-03-01", rootstock=stock, vigour=None)
+        for name, stock in zip(names, trial["stock"], strict=True)
+    ]
+    records = orchard("1980-02-01", trees, picks=picks)
+    table = yield_table(records)
+    cumulative = table.groupby("tree")["weight_kg"].sum()
+    stocks = records.trees.set_index("tree")["rootstock"]
+    means = cumulative.groupby(stocks).mean().sort_values(ascending=False)
+    own = trial.groupby("stock")["yield"].mean().sort_values(ascending=False)
+    assert means.index.tolist() == own.index.tolist() == ["MM106", "M0007", "Seedling", "MM111"]
+    assert means.to_numpy() == pytest.approx(own.to_numpy())
