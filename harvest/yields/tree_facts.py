@@ -25,9 +25,9 @@ LOOK_BACK_DAYS = 180
 _NOT_DENIED = r"(?<!\bno )(?<!\bnot )(?<!\bno longer )(?<!\bnever )"
 # What a grower may have written in an event's note, and how we speak of it.
 SIGNS_IN_NOTES = {
-    "weak growth": r"\b(?:weak|poor|stunted) (?:shoot )?growth|\bgrow(?:s|ing|n)? (?:weak|poor)ly",
-    "leaning": r"\blean(?:s|ing)\b|\bunstaked\b|\bnot staked\b|\brock(?:s|ing)\b",
-    "transplant": r"\btransplant|\breplanted\b",
+    "weak growth": r"\b(?:weak|poor|stunted) (?:shoot )?growth|\bgrow(?:s|ing)? (?:weak|poor)ly",
+    "leaning": r"\blean(?:s|ing)\b|\bunstaked\b|\bnot staked\b|\bloose in the ground\b",
+    "transplant": r"\btransplant(?:ed)?\b|\breplanted\b",
     "leader carrying fruit": r"\bleader\b.*\b(?:fruit|bend|bent)|\bfruit\b.*\bleader\b",
 }
 SHOOT_IN_NOTE = r"\bshoots?\b[^0-9]{0,20}(\d+(?:\.\d+)?) ?cm\b"

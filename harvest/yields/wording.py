@@ -125,7 +125,7 @@ def thick_trunk() -> str:
 
 
 def load(rule: LoadRule, tree: TreeFacts, habit: str, number: float) -> str:
-    """Fruit per cm2 by species and habit."""
+    """Fruit per cm2 by species and habit; below the rule's number where the tree is spared."""
     who = named(tree.species)
     if rule.habit != "any":
         who += f" that {HABITS[rule.habit]}"
@@ -133,6 +133,8 @@ def load(rule: LoadRule, tree: TreeFacts, habit: str, number: float) -> str:
         f"For {who}, {number:g} fruit per cm2 of trunk cross-section in"
         f" {leaves(rule.leaf_low, rule.leaf_high)}."
     )
+    if number < rule.target:
+        text += " That is the lower end of its range, to spare the tree."
     if rule.habit != "any" and habit == "unknown":
         text += f" Whether {tree.cultivar} alternates is not known, so the lower number is used."
     return text

@@ -173,6 +173,7 @@ def test_a_bearing_tree_with_a_reason_against_a_crop_is_limited_or_stripped(even
     usual = advice_for(orchard(SPRING, grown, girths=WINTER_GIRTH))
     assert spared.advice == advice
     assert spared.fruit_limit < usual.fruit_limit
+    assert ("to spare the tree" in said(spared)) is (advice == "limit")
 
 
 @pytest.mark.parametrize(
@@ -181,6 +182,7 @@ def test_a_bearing_tree_with_a_reason_against_a_crop_is_limited_or_stripped(even
         {"tree": "T", "date": "2018-07-10", "event": "drought"},
         {"tree": "T", "date": "2020-02-10", "event": "drought", "severity": 0},
         {"tree": "T", "date": "2020-02-10", "event": "other", "note": "no longer leaning"},
+        {"tree": "T", "date": "2020-02-10", "event": "other", "note": "rocks cleared, shoots fine"},
         {"site": "North", "date": "2020-02-10", "event": "wind", "note": "some trees leaning"},
         {"site": SOUTH, "date": "2020-02-10", "event": "drought"},
     ],
