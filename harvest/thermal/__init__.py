@@ -19,6 +19,7 @@ from harvest.thermal.chill import (
 from harvest.thermal.daylight import day_length
 from harvest.thermal.degree_days import degree_days
 from harvest.thermal.degree_hours import PEACH_FRUIT_C, growing_degree_hours
+from harvest.thermal.frost import kill_temperatures, share_killed, stage_row
 from harvest.thermal.hourly import hourly_temperature
 
 __all__ = [
@@ -33,6 +34,9 @@ __all__ = [
     "degree_days",
     "growing_degree_hours",
     "hourly_temperature",
+    "kill_temperatures",
     "running_total",
+    "share_killed",
+    "stage_row",
     "utah_units",
 ]

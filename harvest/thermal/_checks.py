@@ -76,6 +76,13 @@ def temperature_series(values: npt.ArrayLike, name: str) -> FloatArray:
     return series
 
 
+def temperatures(values: npt.ArrayLike, name: str) -> FloatArray:
+    """Return temperatures [degC] of any shape, checked to be plausible; nan means missing."""
+    array = as_float(values, name)
+    _require_plausible(array, name)
+    return array
+
+
 def daily_pair(tmin: npt.ArrayLike, tmax: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Return daily minimum and maximum [degC] of one dtype, checked against each other."""
     low, high = as_series(tmin, "tmin"), as_series(tmax, "tmax")

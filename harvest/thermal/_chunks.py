@@ -25,7 +25,8 @@ class Spread(Protocol):
 def in_chunks(kernel: Kernel, inputs: list[FloatArray], out: FloatArray, scratch: int = 0) -> None:
     """Run `kernel(inputs, out, scratch)` over broadcast arrays, one-dimensional piece by piece.
 
-    The kernel must work element by element; `scratch` is the number of spare rows it is given.
+    The kernel must work element by element and finds each array in its own type; `scratch` is
+    the number of spare rows it is given.
     """
     spare = np.empty((scratch, CHUNK), dtype=out.dtype)
     access = [["readonly"]] * len(inputs) + [["writeonly"]]
@@ -33,7 +34,6 @@ def in_chunks(kernel: Kernel, inputs: list[FloatArray], out: FloatArray, scratch
         [*inputs, out],
         flags=["external_loop", "buffered", "zerosize_ok"],
         op_flags=access,  # type: ignore[arg-type]  # the stub knows no list for each operand
-        op_dtypes=[out.dtype] * len(access),
         buffersize=CHUNK,
     ) as chunks:
         for *pieces, piece_out in chunks:

@@ -39,7 +39,7 @@ def walk_compiled(walk: Walk) -> bool:
 
 @lru_cache(maxsize=4)
 def _table(kelvin_offset: float) -> Hours:
-    """Return rows c0, c1, c2 for decay, gain and kept: c0 + f (c1 + f c2), f = 0..1 in a step."""
+    """Return rows c0, c1, c2 for decay, gain and xi: c0 + f (c1 + f c2), f = 0..1 in a step."""
     steps = round((WARMEST_C - COLDEST_C) * STEPS_PER_DEGREE)
     nodes = np.arange(2 * steps + 3) / (2 * STEPS_PER_DEGREE) + COLDEST_C  # and halfway
     values = np.empty((3, nodes.size))
@@ -50,19 +50,45 @@ def _table(kelvin_offset: float) -> Hours:
     return np.ascontiguousarray(table.transpose(1, 0, 2).reshape(-1, 9))
 
 
-def _compile(function: Callable[..., Any]) -> Callable[..., Any]:
+def _compile(function: Callable[..., bool]) -> Callable[..., bool]:
     """Compile, and keep the result on disk where there is a place for it."""
-    options = {"nogil": True, "error_model": "numpy", "fastmath": {"contract"}}
+    options: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": {"contract"}}
+    compiled: Callable[..., bool]
     try:
-        return numba.njit(cache=True, **options)(function)  # type: ignore[no-any-return]
+        compiled = numba.njit(cache=True, **options)(function)
     except RuntimeError:
-        return numba.njit(**options)(function)  # type: ignore[no-any-return]
+        compiled = numba.njit(**options)(function)
+    return compiled
 
 
 def _walk_in_python(
     temperature: FloatArray, table: Hours, intermediate: Hours, portions: Hours, totals: Hours
 ) -> bool:
+    # Unsigned indices spare the test for indices that count from the end.
+    series, hours = np.uint64(temperature.shape[0]), np.uint64(temperature.shape[1])
     last = np.float64(table.shape[0] - 1)
-    for row in _unsigned(temperature.shape[0]):
+    for row in range(series):
         level, total = intermediate[row], portions[row]
-        for hour in _unsigned(temperature.shape[1]):
+        for hour in range(hours):
+            step = (np.float64(temperature[row, hour]) - COLDEST_C) * STEPS_PER_DEGREE
+            if not 0.0 <= step <= last:
+                if step == step:
+                    return False
+                level = total = np.nan  # missing, and so is everything after
+                totals[row, hour:] = np.nan
+                break
+            at = np.uint64(step)
+            f = step - np.float64(np.int64(at))
+            decay = table[at, 0] + f * (table[at, 1] + f * table[at, 2])
+            gain = table[at, 3] + f * (table[at, 4] + f * table[at, 5])
+            level = level * decay + gain
+            if level >= 1.0:
+                fixed = level * (table[at, 6] + f * (table[at, 7] + f * table[at, 8]))
+                level -= fixed
+                total += fixed
+            totals[row, hour] = total
+        intermediate[row], portions[row] = level, total
+    return True
+
+
+_walk = _compile(_walk_in_python)

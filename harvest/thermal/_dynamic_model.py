@@ -34,6 +34,7 @@ A0: Final = 139500.0  # per hour
 A1: Final = 2.567e18  # per hour
 SLOPE: Final = 1.6
 TF: Final = 277.0  # K
+LOG2_E: Final = math.log2(math.e)
 EXP_SLOPE_TF: Final = math.exp(SLOPE * TF)
 
 FEW_SERIES = 32
@@ -92,19 +93,20 @@ def walk_through(walk: Walk) -> bool:
 def coefficients(kelvin: Hours, decay: Hours, gain: Hours, xi: Hours) -> None:
     """Write decay, gain and xi for temperatures [K]; `kelvin` is used up.
 
-    xi = exp(z) / (1 + exp(z)) with z = SLOPE TF (1 - TF / kelvin).
+    xi = exp(z) / (1 + exp(z)) with z = SLOPE TF (1 - TF / kelvin). Powers of two are the fastest
+    exponential numpy has: exp(x) = exp2(x LOG2_E).
     """
     inverse = np.divide(1.0, kelvin, out=kelvin)
-    np.multiply(inverse, -E1, out=decay)
-    np.exp(decay, out=decay)
-    decay *= -A1
-    np.exp(decay, out=decay)
-    np.multiply(inverse, E1 - E0, out=gain)
-    np.exp(gain, out=gain)
+    np.multiply(inverse, -E1 * LOG2_E, out=decay)
+    np.exp2(decay, out=decay)
+    decay *= -A1 * LOG2_E
+    np.exp2(decay, out=decay)
+    np.multiply(inverse, (E1 - E0) * LOG2_E, out=gain)
+    np.exp2(gain, out=gain)
     gain *= A0 / A1
     gain *= np.subtract(1.0, decay, out=xi)
-    np.multiply(inverse, SLOPE * TF * TF, out=xi)
-    np.exp(xi, out=xi)
+    np.multiply(inverse, SLOPE * TF * TF * LOG2_E, out=xi)
+    np.exp2(xi, out=xi)
     xi += EXP_SLOPE_TF
     np.divide(EXP_SLOPE_TF, xi, out=xi)
 
@@ -158,12 +160,13 @@ def _prepare(walk: Walk, block: Hours, start: int, part: slice) -> bool:
     """Write the coefficients of these rows of the block that begins at hour `start`."""
     series, hours = walk.temperature.shape
     step = max(1, CHUNK // series)
-    lowest, highest = COLDEST_C + walk.kelvin_offset, WARMEST_C + walk.kelvin_offset
+    coldest, warmest = COLDEST_C + walk.kelvin_offset, WARMEST_C + walk.kelvin_offset
     for first in range(part.start, min(part.stop, hours - start), step):
         rows = slice(first, min(first + step, part.stop, hours - start))
         source = walk.temperature[:, start + rows.start : start + rows.stop].T
         kelvin = np.add(source, walk.kelvin_offset, dtype=np.float64, order="C")
-        if np.fmin.reduce(kelvin, axis=None) < lowest or np.fmax.reduce(kelvin, axis=None) > highest:
+        lowest, highest = np.fmin.reduce(kelvin, axis=None), np.fmax.reduce(kelvin, axis=None)
+        if lowest < coldest or highest > warmest:
             return False
         coefficients(kelvin, *block[:, rows])
     return True

@@ -11,6 +11,7 @@ short gaps first, and say so beside the sum.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,7 +59,8 @@ class ChillState:
     ) -> ChillState:
         """Return the state before the first hour of a season: nothing gathered."""
         _require_offset(kelvin_offset)
-        return cls(0, *(np.zeros(shape) for _ in range(5)), kelvin_offset=kelvin_offset)
+        nothing = np.zeros(shape)
+        return cls(0, nothing, nothing, nothing, nothing, nothing, kelvin_offset)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -202,15 +204,10 @@ def chill_totals(
     portions, intermediate = _portions(hours, before)
     state = ChillState(
         before.hours + hours.shape[-1],
-        *(
-            totals[..., -1].copy() if hours.shape[-1] else earlier
-            for totals, earlier in (
-                (counted, before.chill_hours),
-                (utah, before.utah_units),
-                (positive, before.positive_utah_units),
-                (portions, before.chill_portions),
-            )
-        ),
+        _last(counted, before.chill_hours),
+        _last(utah, before.utah_units),
+        _last(positive, before.positive_utah_units),
+        _last(portions, before.chill_portions),
         intermediate,
         before.kelvin_offset,
     )
@@ -264,6 +261,10 @@ def _added_up(values: Hours, earlier: Hours) -> Hours:
     return values
 
 
+def _last(totals: Hours, earlier: Hours) -> Hours:
+    return totals[..., -1].copy() if totals.shape[-1] else earlier
+
+
 def _summed(hours: FloatArray, kernel: Kernel, earlier: Hours | None) -> Hours:
     totals = np.empty(hours.shape)
     in_chunks(kernel, [hours], totals, scratch=1)
@@ -299,7 +300,7 @@ def _utah_kernel(positive: bool) -> Kernel:
 def _portions(hours: FloatArray, before: ChillState) -> tuple[Hours, Hours]:
     """Return chill portions after each hour and the intermediate product after the last."""
     leading = hours.shape[:-1]
-    flat = hours.reshape(-1, hours.shape[-1])
+    flat = hours.reshape(math.prod(leading), hours.shape[-1])
     walk = Walk(
         flat,
         before.kelvin_offset,

@@ -72,12 +72,12 @@ def day_length(
             where="horizon_deg",
             todo='Use method "cbm" for another horizon.',
         )
-    return 24.0 / math.pi * sunset_hour_angle(phi, declination(day))
+    return np.asarray(24.0 / math.pi * sunset_hour_angle(phi, declination(day)))
 
 
 def declination(day_of_year: FloatArray) -> FloatArray:
     """Return the sun's declination [rad] on a day of the year (FAO-56 eq 24)."""
-    return 0.409 * np.sin(2.0 * math.pi / 365.0 * day_of_year - 1.39)
+    return np.asarray(0.409 * np.sin(2.0 * math.pi / 365.0 * day_of_year - 1.39))
 
 
 def sunset_hour_angle(latitude_rad: FloatArray, declination_rad: FloatArray) -> FloatArray:

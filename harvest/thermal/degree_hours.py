@@ -25,8 +25,8 @@ ASYMMETRIC_CRITICAL_C: Final = 36.0
 """Anderson, Richardson & Kesner 1986, Acta Hortic. 184:71-78."""
 
 PEACH_FRUIT_C: Final = {"base": 7.5, "optimum": 26.0, "critical": 38.5}
-"""Cardinal temperatures of the asymmetric curve for the growth of peach fruit [degC]: Marra et
-al. 2002, Acta Hortic. 592. Use as `growing_degree_hours(t, curve="asymmetric", **PEACH_FRUIT_C)`."""
+"""Cardinal temperatures of the asymmetric curve for the growth of peach fruit [degC] (Marra et al.
+2002, Acta Hortic. 592): `growing_degree_hours(t, curve="asymmetric", **PEACH_FRUIT_C)`."""
 
 
 def growing_degree_hours(

@@ -111,9 +111,8 @@ def _fill(low: FloatArray, high: FloatArray, daylight: FloatArray, out: FloatArr
     """Write the hours series by series, some days at a time."""
     whole = out.shape[:-1]
     at_sunset = low + (high - low) * np.sin(math.pi * daylight / (daylight + 4.0))
-    low, high, daylight, at_sunset = (
-        np.broadcast_to(each, whole) for each in (low, high, daylight, at_sunset)
-    )
+    low, high = np.broadcast_to(low, whole), np.broadcast_to(high, whole)
+    daylight, at_sunset = np.broadcast_to(daylight, whole), np.broadcast_to(at_sunset, whole)
     days = whole[-1]
     for series in np.ndindex(whole[:-1]):
         for start in range(0, days, _DAYS_AT_ONCE):
@@ -149,12 +148,13 @@ def _hours(day: _Days) -> FloatArray:
     evening = _night(day.sunset_temperature, day.next_low, hour - sunset, night_after)
     swing = day.high - day.low
     daytime = day.low + swing * np.sin(math.pi * (hour - sunrise) / (day.daylight + 4.0))
-    hours = np.where(hour < sunrise, morning, np.where(hour > sunset, evening, daytime))
+    hours: FloatArray = np.where(hour < sunrise, morning, np.where(hour > sunset, evening, daytime))
     polar = (day.daylight > LONGEST_DAY_H) | (day.daylight < SHORTEST_DAY_H)
     if polar.any():
         wave = np.cos(2.0 * math.pi / 24.0 * (hour - WARMEST_HOUR))
         hours = np.where(polar, day.low + swing * (0.5 + 0.5 * wave), hours)
-    return np.asarray(hours)
+    hours[np.isnan(swing[:, 0])] = np.nan
+    return hours
 
 
 def _night(

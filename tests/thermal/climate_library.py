@@ -13,6 +13,7 @@ import numpy.typing as npt
 THEIR_WARNINGS = (
     r"Import\(s\) unavailable to set up matplotlib support",
     "The 'name' property is deprecated",
+    "In a future version of xarray the default value for (compat|join)",
 )
 
 

@@ -6,15 +6,15 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from climate_library import climate_indices, labelled
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as npst
-from reference_values import CheckValue, each
 from scipy.integrate import quad
 
 from harvest.errors import QuantityError
 from harvest.thermal import degree_days
+from tests.thermal.climate_library import climate_indices, labelled
+from tests.thermal.reference_values import CheckValue, each
 
 METHODS = [
     "average",
