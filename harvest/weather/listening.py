@@ -1,0 +1,95 @@
+"""Asking something outside with a limit on time, and hearing why it failed.
+
+The station service's client reads its files through urllib without a timeout, and reports a
+missing file, a damaged one and a dead line alike as nothing; what happened stands only in its log.
+"""
+
+from __future__ import annotations
+
+import logging
+import socket
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Generic, TypeVar
+
+T = TypeVar("T")
+
+
+@dataclass
+class Heard:
+    """What a library said while it was asked: the errors in its log, by exception."""
+
+    errors: list[BaseException] = field(default_factory=list)
+    not_found: bool = False
+
+
+class _Ear(logging.Handler):
+    def __init__(self, heard: Heard) -> None:
+        super().__init__(logging.INFO)
+        self.heard = heard
+
+    def emit(self, record: logging.LogRecord) -> None:
+        if "not found" in record.getMessage():
+            self.heard.not_found = True
+        if record.exc_info and record.exc_info[1] is not None:
+            self.heard.errors.append(record.exc_info[1])
+
+
+@contextmanager
+def listening(name: str) -> Iterator[Heard]:
+    """Hear a library's log instead of letting it speak to the terminal."""
+    logger = logging.getLogger(name)
+    heard = Heard()
+    ear = _Ear(heard)
+    level, speaks = logger.level, logger.propagate
+    logger.addHandler(ear)
+    logger.setLevel(logging.INFO)
+    logger.propagate = False
+    try:
+        yield heard
+    finally:
+        logger.removeHandler(ear)
+        logger.setLevel(level)
+        logger.propagate = speaks
+
+
+class TookTooLongError(Exception):
+    """No answer within the time allowed."""
+
+
+@dataclass
+class _Answer(Generic[T]):
+    value: list[T] = field(default_factory=list)
+    error: list[BaseException] = field(default_factory=list)
+
+
+def within(seconds: float, call: Callable[[], T], *, silence_seconds: float | None = None) -> T:
+    """The call's result, or TookTooLongError after `seconds` [s]; its own errors come through.
+
+    The call runs in a thread of its own that is left behind when it takes too long: a name that
+    does not resolve cannot be interrupted. `silence_seconds` [s] bounds each wait for a byte on
+    sockets opened meanwhile that set no bound of their own.
+    """
+    answer: _Answer[T] = _Answer()
+
+    def run() -> None:
+        try:
+            answer.value.append(call())
+        except BaseException as error:
+            answer.error.append(error)
+
+    before = socket.getdefaulttimeout()
+    socket.setdefaulttimeout(silence_seconds if silence_seconds is not None else before)
+    try:
+        worker = threading.Thread(target=run, daemon=True)
+        worker.start()
+        worker.join(seconds)
+    finally:
+        socket.setdefaulttimeout(before)
+    if answer.error:
+        raise answer.error[0]
+    if not answer.value:
+        raise TookTooLongError(f"no answer within {seconds:g} s")
+    return answer.value[0]
