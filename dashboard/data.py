@@ -128,11 +128,11 @@ def database_stamp(orchard: Orchard) -> Hashable:
     """Something that differs after every change to the database.
 
     For SQLite the size and time of the file and of its log of recent writes; for PostgreSQL the
-    position of its write-ahead log.
+    snapshot, which names the transactions whose changes can be seen.
     """
     if orchard.engine.dialect.name == "postgresql":
         with orchard.reading() as connection:
-            return str(connection.execute(text("SELECT pg_current_wal_insert_lsn()")).scalar())
+            return str(connection.execute(text("SELECT pg_current_snapshot()::text")).scalar())
     path = orchard.engine.url.database
     found = []
     for part in (Path(path or ""), Path(f"{path}-wal")):

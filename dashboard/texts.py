@@ -176,6 +176,8 @@ HINDSIGHT_ANSWER = (
 )
 HINDSIGHT_FEW = ", too few to judge the range by"
 HINDSIGHT_BIAS = " On average the fruit came {days} days {direction} than the middle of the range."
+HINDSIGHT_WIDE = " That is more often than 4 times in 5: the ranges were wider than need be."
+HINDSIGHT_NARROW = " That is less often than 4 times in 5: the ranges were too narrow to trust."
 EARLIER = "earlier"
 LATER = "later"
 HINDSIGHT_WORKING = "Working out what would have been forecast in past seasons …"
@@ -188,9 +190,7 @@ HINDSIGHT_CAPTION_ALL = (
 HINDSIGHT_CAPTION_ONE = "Each row is one tree in one season, made 30 days after full bloom."
 KEY_LOGGED_IN = "logged, inside the range"
 KEY_LOGGED_OUT = "logged, outside the range"
-AXIS_MISS = "days from the middle of the forecast"
-AXIS_EARLIER = "came earlier"
-AXIS_LATER = "came later"
+KEY_BEYOND = "further off than the axis goes"
 CROP_COLUMNS = {
     "cultivar": "Cultivar",
     "species": "Species",
@@ -258,7 +258,7 @@ URGENCY_TITLES = {
     "done": "Done this season",
     "carry": "May carry its crop",
 }
-LEAF = "leaf {leaf}"
+LEAF = "leaf\u00a0{leaf}"
 FRUIT_LIMIT = "at most {limit} fruit"
 PICTURE_LIMIT = "at most {limit}"
 ACT_BY = "by {date}"

@@ -13,15 +13,17 @@ from dashboard.figures import style
 from dashboard.views.hindsight import Miss
 from dashboard.words import plot_text, short_day
 
-# Days beyond this are drawn at the edge, so that one outlier does not flatten the rest.
-LEAST_REACH = 10
+# The axis reaches at least and at most so many days either way; what lies beyond is drawn as an
+# arrow at its edge, so that one far outlier does not flatten the rest.
+LEAST_REACH, MOST_REACH = 10, 30
 
 
 def misses_figure(groups: Sequence[tuple[str, Sequence[Miss]]]) -> go.Figure:
     """One row per group of past forecasts: logged minus median [d], over the usual 80 % range."""
     figure = style.blank(len(groups))
     every = [miss for _, found in groups for miss in found]
-    reach = max([LEAST_REACH, *(abs(miss.logged) for miss in every)]) * 1.08
+    furthest = max([LEAST_REACH, *(abs(miss.logged) for miss in every)])
+    reach = min(furthest, MOST_REACH) * 1.08
     figure.update_xaxes(range=[-reach, reach], ticksuffix=" d", nticks=7)
     style.row_rules(figure, len(groups))
     figure.add_vline(x=0, line={"color": style.FORECAST, "width": 2})
@@ -45,9 +47,10 @@ def misses_figure(groups: Sequence[tuple[str, Sequence[Miss]]]) -> go.Figure:
             (at, miss)
             for at, (_, found) in enumerate(groups)
             for miss in found
-            if miss.inside is inside
+            if miss.inside is inside and abs(miss.logged) <= reach
         ]
         _dots(figure, points, [miss.logged for _, miss in points], inside)
+    _beyond(figure, groups, reach)
     style.row_texts(
         figure,
         [f"<b>{plot_text(name, 40)}</b>" for name, _ in groups],
@@ -126,6 +129,29 @@ def _dots(
         ],
         hoverinfo="text",
         name=texts.KEY_LOGGED_IN if inside else texts.KEY_LOGGED_OUT,
+    )
+
+
+def _beyond(figure: go.Figure, groups: Sequence[tuple[str, Sequence[Miss]]], reach: float) -> None:
+    points = [
+        (at, miss)
+        for at, (_, found) in enumerate(groups)
+        for miss in found
+        if abs(miss.logged) > reach
+    ]
+    figure.add_scatter(
+        x=[reach * 0.98 if miss.logged > 0 else -reach * 0.98 for _, miss in points],
+        y=[at + style.BAND_AT for at, _ in points],
+        mode="markers",
+        marker={
+            "symbol": ["triangle-right" if m.logged > 0 else "triangle-left" for _, m in points],
+            "color": style.LOGGED,
+            "size": 13,
+            "line": {"color": style.PAPER, "width": 1},
+        },
+        hovertext=[f"season {miss.season}: {_said(miss)}" for _, miss in points],
+        hoverinfo="text",
+        name=texts.KEY_BEYOND,
     )
 
 

@@ -46,6 +46,7 @@ MISS_SIGNS = (
     ("band80", texts.KEY_RANGE_80),
     ("ripe", texts.KEY_LOGGED_IN),
     ("logged-out", texts.KEY_LOGGED_OUT),
+    ("logged-beyond", texts.KEY_BEYOND),
 )
 
 
@@ -229,7 +230,7 @@ def _hindsight(found: Sequence[Miss], latitudes: dict[str, float]) -> Component:
         ]
         figure = seasons_figure(ordered, labels, latitude)
         caption = texts.HINDSIGHT_CAPTION_ONE
-        signs: pieces.Signs = (*MISS_SIGNS[:1], ("median", texts.KEY_MEDIAN), *MISS_SIGNS[1:])
+        signs: pieces.Signs = (MISS_SIGNS[0], ("median", texts.KEY_MEDIAN), *MISS_SIGNS[1:3])
     else:
         at_sites = Counter(name for name, _ in groups)
         figure = misses_figure(
@@ -262,6 +263,8 @@ def hindsight_sentence(total: Score) -> str:
         share=percent(total.inside / total.count),
         few=texts.HINDSIGHT_FEW if total.few else "",
     )
+    if not total.few and abs(total.spread) > 2:
+        text += texts.HINDSIGHT_WIDE if total.spread > 0 else texts.HINDSIGHT_NARROW
     if not total.few and abs(total.bias) >= 0.5:
         text += texts.HINDSIGHT_BIAS.format(
             days=f"{abs(total.bias):.1f}",

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import sqrt
 
 from dashboard.data import PastForecast
 
@@ -45,6 +46,11 @@ class Score:
     """Mean of logged minus median [d]: above 0 means later than forecast."""
     inside: int
     """How many fell inside the 80 % range."""
+
+    @property
+    def spread(self) -> float:
+        """How many inside lie beyond 4 in 5, in standard deviations of the binomial law."""
+        return (self.inside - 0.8 * self.count) / sqrt(0.8 * 0.2 * self.count)
 
     @property
     def few(self) -> bool:

@@ -1,0 +1,93 @@
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from threading import Thread
+from typing import Any
+
+import pytest
+
+from dashboard import data
+from dashboard.data import Source, database_stamp
+from harvest import service
+from harvest.store.orchard import Orchard
+from tests.dashboard.orchards import take_in
+
+DAY = date(2026, 8, 12)
+SITES = [("site", "latitude", "longitude"), ("Hill", 47, 16)]
+TREES = [
+    ("tree", "site", "species", "cultivar", "planted"),
+    ("1", "Hill", "apple", "Gala", "2020-03-14"),
+]
+
+
+@pytest.fixture
+def counted(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
+    """Counts how often the forecast is really computed."""
+    calls = {"forecast": 0}
+    real: Callable[..., Any] = service.forecast
+
+    def forecast(orchard: Orchard, as_of: date) -> Any:
+        calls["forecast"] += 1
+        return real(orchard, as_of)
+
+    monkeypatch.setattr(service, "forecast", forecast)
+    return calls
+
+
+def test_a_forecast_is_computed_once_per_date(demo: Orchard, counted: dict[str, int]) -> None:
+    source = Source(demo, lambda: DAY)
+    first = source.forecast(DAY)
+    assert source.forecast(DAY) is first
+    assert counted["forecast"] == 1
+    source.forecast(date(2026, 8, 5))
+    assert counted["forecast"] == 2
+
+
+def test_two_at_once_share_one_computation(demo: Orchard, counted: dict[str, int]) -> None:
+    source = Source(demo, lambda: DAY)
+    found: list[Any] = []
+    threads = [Thread(target=lambda: found.append(source.forecast(DAY))) for _ in range(3)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert counted["forecast"] == 1
+    assert all(each is found[0] for each in found)
+
+
+def test_a_change_in_the_database_is_seen_at_once(orchard: Orchard, tmp_path: Path) -> None:
+    source = Source(orchard, lambda: DAY)
+    assert source.overview(DAY).trees.empty
+    take_in(orchard, tmp_path, "sites", SITES)
+    assert list(source.overview(DAY).sites["site"]) == ["Hill"]
+    take_in(orchard, tmp_path, "trees", TREES)
+    assert list(source.overview(DAY).trees["tree"]) == ["1"]
+
+
+def test_reading_alone_changes_no_stamp(orchard: Orchard, tmp_path: Path) -> None:
+    take_in(orchard, tmp_path, "sites", SITES)
+    before = database_stamp(orchard)
+    service.overview(orchard, DAY)
+    assert database_stamp(orchard) == before
+    take_in(orchard, tmp_path, "trees", TREES)
+    assert database_stamp(orchard) != before
+
+
+def test_only_so_many_results_are_kept(demo: Orchard, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(data, "KEPT", 2)
+    source = Source(demo, lambda: DAY)
+    first = source.overview(DAY)
+    source.overview(date(2026, 8, 11))
+    source.overview(date(2026, 8, 10))
+    assert source.overview(DAY) is not first
+
+
+def test_the_home_date_is_the_one_given_else_the_demos_else_today(
+    demo: Orchard, sqlite_address: str
+) -> None:
+    day, today = date(2026, 1, 2), date(2026, 9, 1)
+    assert Source(demo, lambda: today, day).home_date() == day
+    assert Source(demo, lambda: today).home_date() == date(2026, 8, 12)
+    assert Source(demo, lambda: today).latest_date() == today
+    empty = service.open_orchard(sqlite_address)
+    assert Source(empty, lambda: today).home_date() == today
