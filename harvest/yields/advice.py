@@ -17,7 +17,7 @@ from harvest.yields.fruit_limit import limit_for
 from harvest.yields.load_rules import CropReference, CropRules, SpeciesCare, YoungRule
 from harvest.yields.result import Advice, CropAdvice
 from harvest.yields.tree_facts import TreeFacts, tree_facts
-from harvest.yields.young_step import against_a_crop, step_for
+from harvest.yields.young_step import step_for
 
 
 def crop_advice(records: Records, season: int | None, reference: CropReference) -> list[CropAdvice]:
@@ -44,7 +44,6 @@ def crop_advice(records: Records, season: int | None, reference: CropReference) 
 def advise(tree: TreeFacts, rules: CropRules) -> CropAdvice:
     """The advice for one tree."""
     because = Because()
-    because.say(wording.age(tree))
     care = rules.species(tree.species)
     young = rules.young(care.group, tree.vigour, tree.leaf) if care else []
     if care is None or not young:
@@ -81,14 +80,13 @@ def _decide(
     young: list[YoungRule],
     because: Because,
 ) -> _Decision:
-    against = against_a_crop(tree, young, because)
-    advice = step_for(tree, care, young, against, because)
+    advice, spare = step_for(tree, care, young, because)
     if advice == "unknown" or (advice == "carry" and not care.thinned):
         _done(tree, None, because)
         return _Decision(advice, None, None)
     limit: int | None = 0
     if advice != "strip":
-        limit = limit_for(tree, rules, young, sparing=bool(against), because=because)
+        limit = limit_for(tree, rules, young, sparing=spare, because=because)
         if limit == 0:
             because.say("So thin a trunk cannot carry even one fruit.")
             advice = "strip"

@@ -26,6 +26,8 @@ CROPS = ("picked", "stripped", "none", "not recorded")
 PICKED, STRIPPED, NONE, NOT_RECORDED = range(4)
 # A tree's other picked seasons needed before one of them can be called high or low.
 LEAST_OTHERS = 2
+# Sums are rounded to a millionth of a gram, so that 0.1 + 0.2 is 0.3 kg wherever it is shown.
+KG_DIGITS = 9
 NO_DAY = np.datetime64("NaT", "D")
 _FAR = np.iinfo(np.int64).max
 
@@ -104,12 +106,12 @@ def _picked(cells: TreeSeasons) -> dict[str, NDArray[Any]]:
     np.maximum.at(last, cell[gave], day[gave])
     counted, noted = ~np.isnan(fruit), ~np.isnan(graded)
     fruit_counted = _sums(cell, fruit, counted, cells.size)
-    graded_noted = _sums(cell, graded, noted, cells.size)
+    graded_noted = np.round(_sums(cell, graded, noted, cells.size), KG_DIGITS)
     counted_g = 1000 * _sums(cell, weight, counted & (fruit > 0), cells.size)
     none_left_out = _counts(cell, gave & ~counted, cells.size) == 0
     none_unnoted = _counts(cell, gave & ~noted, cells.size) == 0
     return {
-        "weight_kg": np.bincount(cell, weight, cells.size),
+        "weight_kg": np.round(np.bincount(cell, weight, cells.size), KG_DIGITS),
         "passes": _passes(cell, day, picks["pass_number"].to_numpy(dtype=float), cells.size),
         "fruit_counted": fruit_counted,
         "fruit_count": np.where(none_left_out, fruit_counted, np.nan),

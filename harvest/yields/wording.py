@@ -31,6 +31,7 @@ ANCHORING = (
     "In its first two leaves a tree is still taking hold, staked meanwhile, and fruit would cost"
     " it roots and shoots."
 )
+GROWTH_LOSS = "The heavier the crop, the less a young apple tree grows, most of all in leaf 3."
 HOW_TO_MEASURE = (
     "Measure the girth of the trunk 25 to 30 cm above the graft, at the same mark every winter"
 )
@@ -59,17 +60,17 @@ def leaves(low: float, high: float) -> str:
     return f"leaf {low:g}" if low == high else f"leaf {low:g} to {high:g}"
 
 
-def age(tree: TreeFacts) -> str:
-    """Which growing season this is."""
-    return f"The tree was planted on {on(tree.planted)} and is in leaf {tree.leaf}."
-
-
 def step(tree: TreeFacts, rules: list[YoungRule]) -> str:
-    """What is done with such a tree at this leaf."""
+    """What is done with such a tree at this leaf, and which leaf it is in."""
+    kind = tree.species.capitalize()
+    here = f"this tree, planted on {on(tree.planted)}, is in leaf {tree.leaf}"
+    if len({rule.advice for rule in rules}) > 1:
+        return f"{kind} as young as this carries little or nothing; {here}."
+    if len(rules) > 1:
+        return f"{kind} {STEPS[rules[0].advice]} at this age on any roots; {here}."
     rule = rules[0]
-    roots = f"on {ROOTS[rule.vigour]} roots" if len(rules) == 1 else "on any roots"
-    span = leaves(rule.leaf_low, rule.leaf_high) if len(rules) == 1 else f"leaf {tree.leaf}"
-    return f"{tree.species.capitalize()} {roots} {STEPS[rule.advice]} in {span}."
+    span = leaves(rule.leaf_low, rule.leaf_high)
+    return f"{kind} on {ROOTS[rule.vigour]} roots {STEPS[rule.advice]} in {span}; {here}."
 
 
 def roots_unknown(tree: TreeFacts, rules: list[YoungRule]) -> str:
@@ -180,11 +181,6 @@ def long_shoots(shoot_cm: float, least_cm: float) -> str:
 def not_thinned(tree: TreeFacts) -> str:
     """A species whose fruit are left as they set."""
     return f"The fruit of {named(tree.species)} are not thinned by hand; what has set may stay."
-
-
-def growth_loss() -> str:
-    """What a crop costs a young apple tree."""
-    return "The heavier the crop, the less a young apple tree grows, most of all in leaf 3."
 
 
 def spacing(low_cm: float, high_cm: float) -> str:

@@ -17,51 +17,64 @@ TRANSPLANT = "transplant"
 SHORT_SHOOTS = "short shoots"
 
 
-def against_a_crop(tree: TreeFacts, young: list[YoungRule], because: Because) -> set[str]:
-    """What was logged that speaks against a crop: drought, weak growth, leaning and the like."""
-    for noted in tree.signs:
-        practice = noted.what in ("leaning", TRANSPLANT)
-        because.say(wording.sign(noted), COMMON if practice else MEMORY)
-    against = {noted.what for noted in tree.signs}
+def step_for(
+    tree: TreeFacts, care: SpeciesCare, young: list[YoungRule], because: Because
+) -> tuple[Advice, bool]:
+    """What is done with the crop of a tree of this age, and whether anything speaks against one.
+
+    A tree that would be stripped or limited is stripped when anything was logged against a crop
+    (drought, weak growth, leaning and the like); a bearing one is limited, and stripped after a
+    transplant. Where the vigour is not on record and decides, the answer is "unknown". A species
+    that is not thinned carries what another would limit.
+    """
+    steps = {rule.advice for rule in young}
+    against = _against_a_crop(tree, young)
+    strip = TRANSPLANT in against or (bool(against) and "carry" not in steps)
+    sources = [rule.source for rule in young]
+    if len(steps) == 1 or strip:
+        because.say(wording.step(tree, young), *sources)
+    else:
+        because.say(wording.roots_unknown(tree, young), *sources)
+    for reason, source in against.values():
+        because.say(reason, source)
+    if strip:
+        return "strip", True
+    if len(steps) > 1:
+        return "unknown", bool(against)
+    return _agreed(tree, care, young, bool(against), because), bool(against)
+
+
+def _against_a_crop(tree: TreeFacts, young: list[YoungRule]) -> dict[str, tuple[str, str]]:
+    """What was logged against a crop: the sentence and its source by sign."""
+    against = {
+        noted.what: (
+            wording.sign(noted),
+            COMMON if noted.what in ("leaning", TRANSPLANT) else MEMORY,
+        )
+        for noted in tree.signs
+    }
     least = max((rule.weak_shoot_cm or 0.0 for rule in young), default=0.0)
     if tree.shoot_cm is not None and tree.shoot_cm < least:
-        because.say(wording.short_shoots(tree.shoot_cm, least), MEMORY)
-        against.add(SHORT_SHOOTS)
+        against[SHORT_SHOOTS] = (wording.short_shoots(tree.shoot_cm, least), MEMORY)
     return against
 
 
-def step_for(
-    tree: TreeFacts,
-    care: SpeciesCare,
-    young: list[YoungRule],
-    against: set[str],
-    because: Because,
+def _agreed(
+    tree: TreeFacts, care: SpeciesCare, young: list[YoungRule], spare: bool, because: Because
 ) -> Advice:
-    """What is done with the crop of a tree of this age.
-
-    A tree that would be stripped or limited is stripped when anything speaks against a crop; a
-    bearing one is limited, and stripped after a transplant. Where the vigour is not on record and
-    decides, the answer is "unknown". A species that is not thinned carries what it would limit.
-    """
-    steps = {rule.advice for rule in young}
-    if len(steps) == 1:
-        because.say(wording.step(tree, young), *(rule.source for rule in young))
+    """The step that all rules agree on, for a tree that nothing or little speaks against."""
     if tree.species == "apple" and tree.leaf in GROWTH_LOSS_LEAVES:
-        because.say(wording.growth_loss(), ROBINSON)
-    if TRANSPLANT in against or (against and "carry" not in steps):
-        return "strip"
-    if len(steps) > 1:
-        because.say(wording.roots_unknown(tree, young), *(rule.source for rule in young))
-        return "unknown"
-    if steps == {"strip"}:
+        because.say(wording.GROWTH_LOSS, ROBINSON)
+    rule = young[0]
+    if rule.advice == "strip":
         return _strip_unless_strong(tree, young, because)
     if not care.thinned:
         because.say(wording.not_thinned(tree), COMMON)
         return "carry"
-    if steps == {"carry"}:
-        return "limit" if against else "carry"
-    if tree.shoot_cm is None and young[0].weak_shoot_cm is not None:
-        because.say(wording.shoots_unknown(young[0]), MEMORY)
+    if rule.advice == "carry":
+        return "limit" if spare else "carry"
+    if tree.shoot_cm is None and rule.weak_shoot_cm is not None:
+        because.say(wording.shoots_unknown(rule), MEMORY)
     return "limit"
 
 

@@ -224,7 +224,7 @@ PICKS = st.lists(
         st.sampled_from("ABC"),
         st.integers(2016, 2020),
         st.integers(0, 60),
-        st.integers(0, 80_000).map(lambda grams: grams / 1000),
+        st.integers(0, 800).map(lambda tenths: tenths / 10),
     ),
     max_size=25,
     unique_by=lambda row: row[:3],
