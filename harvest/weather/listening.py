@@ -44,6 +44,8 @@ def listening(name: str) -> Iterator[Heard]:
     heard = Heard()
     ear = _Ear(heard)
     level, speaks = logger.level, logger.propagate
+    if not logger.handlers:  # a call left behind may still speak afterwards
+        logger.addHandler(logging.NullHandler())
     logger.addHandler(ear)
     logger.setLevel(logging.INFO)
     logger.propagate = False
@@ -91,5 +93,5 @@ def within(seconds: float, call: Callable[[], T], *, silence_seconds: float | No
     if answer.error:
         raise answer.error[0]
     if not answer.value:
-        raise TookTooLongError(f"no answer within {seconds:g} s")
+        raise TookTooLongError(f"no answer within {seconds:.1f} s")
     return answer.value[0]

@@ -113,8 +113,11 @@ def fetch_nearby(
             todo="Look further with --radius, or bring your own file: harvest import weather FILE.",
         )
     gathered, terms = _gather(service, chosen, since, today, progress)
-    _add_hours(service, gathered, place, today)
     notes = [*service.notes, *_told(gathered)]
+    try:
+        _add_hours(service, gathered, place, today)
+    except WeatherSourceError as error:  # the measured days are there; they go in without it
+        notes.append(f"No days ahead: {error}")
     useful = [one for one in gathered if one.parts and _measured(one.rows(), today) >= LEAST_DAYS]
     useful = useful or [one for one in gathered if one.parts and _measured(one.rows(), today) > 0]
     if not useful:
@@ -212,7 +215,6 @@ def _add_hours(
     service: StationService, gathered: Sequence[_Gathered], place: Place, today: date
 ) -> None:
     """Days of the last week and ahead from hourly values, where the daily files have none yet."""
-    zone = place.timezone or "UTC"
     first, last = today - timedelta(days=8), today + timedelta(days=DAYS_AHEAD)
     for one in gathered:
         known = one.rows()["date"].max() if one.parts else None
@@ -220,7 +222,7 @@ def _add_hours(
             continue
         answer = service.hours(one.station, first, last)
         if answer.rows is not None:
-            days = days_from_hours(answer.rows, zone if place.timezone else one.station.timezone)
+            days = days_from_hours(answer.rows, place.timezone or one.station.timezone)
             if not days.empty:
                 one.parts.append(days)
 
@@ -289,7 +291,7 @@ def _weighed(
         ahead=other[other["date"] >= now].reset_index(drop=True),
         stations=tuple(_use(station, past, site.share[station.id]) for station, past in uses),
         terms=terms,
-        notes=tuple([*notes, *([] if place.elevation_m is not None else [_NO_HEIGHT])]),
+        notes=(*notes, *(() if place.elevation_m is not None else (_NO_HEIGHT,))),
     )
 
 

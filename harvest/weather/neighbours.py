@@ -99,7 +99,8 @@ def weigh_neighbours(
     share, so that the record does not jump on a day when one of them is missing; that level is
     brought to the site by the site's own measured days where there are enough, else by height.
     Each day is the mean of the neighbours that have it, weighed by 1 / (1 + (d / 10 km)^2) with
-    the distance d lengthened by the difference in height (20 m as 1 km).
+    the distance d lengthened by the difference in height (20 m as 1 km); rain is that of the
+    neighbour that weighs most.
 
     Parameters
     ----------
@@ -153,6 +154,8 @@ def _mean(records: Sequence[Daily], weights: Floats) -> tuple[Daily, Floats]:
         counts[:, known] /= total[known]
         summed = (counts * np.nan_to_num(values)).sum(axis=0)
         columns[name] = np.where(known, summed, np.nan)
+        if name not in TEMPERATURES:  # a mean of two showers is drizzle: one neighbour's rain
+            columns[name] = values[counts.argmax(axis=0), np.arange(length)]
         if name in TEMPERATURES and known.any():
             share += counts[:, known].mean(axis=1) / len(TEMPERATURES)
     # A day counts only as a pair: both its temperatures, of whichever neighbours.

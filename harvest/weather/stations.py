@@ -85,7 +85,7 @@ class StationService:
         self.folder = folder
         self._urls = (list_urls, daily_url, hourly_url)
         self._answered = False
-        self._first_seconds = FIRST_ANSWER_SECONDS + 1
+        self._first_seconds = FIRST_ANSWER_SECONDS
         self.notes: list[str] = []
 
     def nearest(
@@ -267,6 +267,10 @@ def _modelled(frame: pd.DataFrame, names: tuple[str, ...]) -> np.ndarray:
     return out
 
 
+# The service's own terms, as its client states them; the licences of the records come with them.
+SERVICE_LICENCE = "CC BY 4.0 (https://creativecommons.org/licenses/by/4.0/)"
+
+
 def _terms(series: Any) -> Terms:
     licences = [f"{licence.name} ({licence.url})" for licence in series.licenses if licence.name]
-    return Terms(str(series.attribution), tuple(dict.fromkeys(licences)))
+    return Terms(str(series.attribution), tuple(dict.fromkeys((SERVICE_LICENCE, *licences))))

@@ -1,0 +1,314 @@
+"""The file of an on-site logger: readings every few minutes made into days.
+
+Which column holds what, in which unit and on which clock, a person says once (`LoggerLayout`);
+nothing is guessed. A day is the site's own calendar day from midnight to midnight, so it lasts 23
+or 25 hours when the clocks change.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from dataclasses import asdict, dataclass, fields
+from datetime import timedelta, timezone, tzinfo
+from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
+import pandas as pd
+
+from harvest.errors import FileFormatError, InputError
+from harvest.units import CM_PER_IN, QUANTITIES
+from harvest.weather.daily import Bools, Floats
+
+# Ours: a day counts when no hole in it is longer than this [h], or than three readings apart.
+LONGEST_HOLE_HOURS = 2.0
+LONGEST_HOLE_READINGS = 3.0
+# Ours: readings further apart than this [h] miss the day's lowest and highest.
+WIDEST_SPACING_HOURS = 1.0
+HEADER_WITHIN_LINES = 60
+LEAST_READABLE = 0.5
+TEMPERATURE_UNITS = ("C", "F")
+RAIN_UNITS = ("mm", "in")
+
+
+@dataclass(frozen=True)
+class LoggerLayout:
+    """How to read a logger's file.
+
+    `time`, `temperature`, `rain`, `date`: column names as in the file; `date` only where date and
+    time stand in two columns, `rain` only where there is any (what fell since the last reading).
+    `clock`: the time zone whose wall time the logger keeps, with its summer time
+    ("Europe/Zurich"), or a fixed offset ("+01:00") for a clock that is never changed.
+    `time_format`: as for strptime ("%d/%m/%Y %H:%M"); blank for ISO 8601.
+
+    Raises InputError for a unit or clock that is not known.
+    """
+
+    time: str
+    temperature: str
+    unit: str
+    clock: str
+    date: str = ""
+    time_format: str = ""
+    rain: str = ""
+    rain_unit: str = "mm"
+
+    def __post_init__(self) -> None:
+        if self.unit not in TEMPERATURE_UNITS or self.rain_unit not in RAIN_UNITS:
+            raise InputError(
+                "temperatures are in C or F, rain in mm or in",
+                given=f"{self.unit}, {self.rain_unit}",
+            )
+        clock_of(self.clock)
+
+    def as_dict(self) -> dict[str, str]:
+        """The layout as plain text, to be kept."""
+        return asdict(self)
+
+    @classmethod
+    def of_dict(cls, kept: dict[str, str]) -> LoggerLayout:
+        """The layout that was kept."""
+        known = {field.name for field in fields(cls)}
+        return cls(**{name: value for name, value in kept.items() if name in known})
+
+
+@dataclass(frozen=True)
+class LoggerDays:
+    """Days of a logger (date, tmin_c, tmax_c [degC], precip_mm [mm]) and what was left out."""
+
+    days: pd.DataFrame
+    readings: int
+    unreadable: int
+    """Readings whose time or number could not be read, or whose time does not exist."""
+    impossible: int
+    """Readings outside -90 to 60 degC: the mark of a broken sensor."""
+    partial_days: int
+    """Days with a hole; they are left out."""
+    notes: tuple[str, ...]
+
+
+def clock_of(name: str) -> tzinfo:
+    """A clock by its name: an IANA time zone, or a fixed offset such as +01:00.
+
+    Raises InputError when it is neither.
+    """
+    match = re.fullmatch(r"(?:UTC)?([+-])(\d{1,2})(?::?(\d{2}))?", name.strip())
+    if match:
+        sign, hours, minutes = match.groups()
+        offset = timedelta(hours=int(hours), minutes=int(minutes or 0))
+        return timezone(-offset if sign == "-" else offset)
+    try:
+        return ZoneInfo(name.strip())
+    except (ZoneInfoNotFoundError, ValueError) as error:
+        raise InputError(
+            "a clock is a time zone or a fixed offset",
+            given=repr(name),
+            todo="Examples: Europe/Zurich, America/New_York, +01:00, UTC.",
+        ) from error
+
+
+def read_logger(path: Path, layout: LoggerLayout, site_timezone: str | None = None) -> LoggerDays:
+    """Read a logger's file and make days of it.
+
+    Parameters
+    ----------
+    site_timezone : the site's IANA time zone, whose calendar days are wanted; none: the clock's.
+
+    Raises FileFormatError when the file cannot be read, lacks a column, or most of its times or
+    numbers cannot be understood.
+    """
+    table = _table(path, layout)
+    texts = table[layout.time].str.strip()
+    if layout.date:
+        texts = table[layout.date].str.strip() + " " + texts
+    temperature = _numbers(table[layout.temperature])
+    if layout.unit == "F":
+        temperature = (temperature - 32) * 5 / 9
+    rain = np.full(len(table), np.nan)
+    if layout.rain:
+        rain = _numbers(table[layout.rain]) * (10 * CM_PER_IN if layout.rain_unit == "in" else 1)
+    moments, notes = _moments(texts, layout, path)
+    limits = QUANTITIES["tmin_c"]
+    readable = moments.notna().to_numpy() & ~np.isnan(temperature)
+    if readable.mean() < LEAST_READABLE:
+        raise FileFormatError(
+            f"column {layout.temperature} must hold numbers",
+            given=repr(str(table[layout.temperature].iloc[0])),
+            where=str(path),
+        )
+    possible = (temperature >= limits.low) & (temperature <= limits.high)
+    used = readable & possible
+    zone = clock_of(site_timezone or layout.clock)
+    days, partial = _days(moments[used], temperature[used], rain[used], zone)
+    spacing = _spacing_hours(moments[used])
+    if spacing > WIDEST_SPACING_HOURS:
+        notes.append(
+            f"Readings {spacing:.1f} h apart miss the day's lowest and highest temperature."
+        )
+    return LoggerDays(
+        days=days,
+        readings=len(table),
+        unreadable=int((~readable).sum()),
+        impossible=int((readable & ~possible).sum()),
+        partial_days=partial,
+        notes=tuple(notes),
+    )
+
+
+def _table(path: Path, layout: LoggerLayout) -> pd.DataFrame:
+    """The file as text, from the line on that holds the columns' names."""
+    lines = _text(path).splitlines()
+    wanted = [layout.time, layout.temperature, layout.date, layout.rain]
+    wanted = [name for name in wanted if name]
+    for place, line in enumerate(lines[:HEADER_WITHIN_LINES]):
+        for separator in (",", ";", "\t", "|"):
+            cells = [cell.strip() for cell in next(csv.reader([line], delimiter=separator), [])]
+            if all(name in cells for name in wanted):
+                body = "\n".join(lines[place + 1 :])
+                table = pd.read_csv(
+                    io.StringIO(body),
+                    sep=separator,
+                    header=None,
+                    names=range(len(cells)),
+                    usecols=[cells.index(name) for name in wanted],
+                    dtype=str,
+                    index_col=False,
+                    keep_default_na=False,
+                    on_bad_lines="skip",
+                )
+                table.columns = pd.Index([cells[int(str(at))] for at in table.columns])
+                if table.empty:
+                    break
+                return table.fillna("")
+    seen = next((line for line in lines if line.strip()), "an empty file")
+    raise FileFormatError(
+        f"a header line must name the columns {', '.join(wanted)}, with readings below",
+        given=repr(seen[:80]),
+        where=str(path),
+        todo="Name the columns as they stand in the file: --time, --temperature.",
+    )
+
+
+def _text(path: Path) -> str:
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise FileFormatError(
+            "a file must be there and readable", given=str(error), where=str(path)
+        ) from error
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return raw.decode("utf-16")
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            return raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    return raw.decode("latin-1")
+
+
+def _numbers(texts: pd.Series) -> Floats:
+    """Numbers with a point or a single comma; nan for anything else."""
+    plain = texts.str.strip().str.replace(",", ".", regex=False)
+    return np.asarray(pd.to_numeric(plain, errors="coerce").to_numpy(dtype=np.float64))
+
+
+def _moments(texts: pd.Series, layout: LoggerLayout, path: Path) -> tuple[pd.Series, list[str]]:
+    """The moment [UTC] of each reading, NaT where there is none; and what is to be said of it."""
+    form = layout.time_format or "ISO8601"
+    stamped = texts.str.fullmatch(r".*(Z|[+-]\d{2}:?\d{2})").mean() > LEAST_READABLE
+    if form == "ISO8601" and stamped:
+        moments = pd.to_datetime(texts, format=form, errors="coerce", utc=True)
+    else:
+        moments = pd.to_datetime(texts, format=form, errors="coerce")
+    if moments.notna().mean() < LEAST_READABLE:
+        raise FileFormatError(
+            "the times must be readable",
+            given=repr(texts.iloc[0]),
+            where=f"{path}, column {layout.time}",
+            todo="Say how they are written, for example --time-format '%d/%m/%Y %H:%M'.",
+        )
+    notes: list[str] = []
+    if moments.dt.tz is not None:
+        return moments.dt.tz_convert("UTC"), notes
+    naive, moments = moments, _on_clock(moments, clock_of(layout.clock))
+    lost = int((naive.notna() & moments.isna()).sum())
+    if lost:
+        notes.append(
+            f"{lost} readings stand at times that {layout.clock} left out when its clocks went "
+            "forward. If the logger's clock is never changed, give its fixed offset instead."
+        )
+    return moments, notes
+
+
+def _on_clock(naive: pd.Series, clock: tzinfo) -> pd.Series:
+    """Wall times as moments [UTC]. The hour that comes twice in autumn is told apart by order."""
+    if isinstance(clock, timezone):
+        return pd.Series(naive.dt.tz_localize(clock).dt.tz_convert("UTC"))
+    steps = naive.diff().dt.total_seconds()
+    newest_first = (steps < 0).sum() > (steps > 0).sum()
+    ordered = naive[::-1] if newest_first else naive
+    summer = _still_summer(ordered, clock)
+    local = ordered.dt.tz_localize(clock, ambiguous=summer, nonexistent="NaT")
+    return pd.Series(local.dt.tz_convert("UTC").reindex(naive.index))
+
+
+def _still_summer(ordered: pd.Series, clock: tzinfo) -> Bools:
+    """For times that come twice: the first pass is summer time, until the clock steps back."""
+    possible = ordered.dt.tz_localize(clock, ambiguous="NaT", nonexistent="shift_forward")
+    twice = (possible.isna() & ordered.notna()).to_numpy()
+    back = (ordered.diff().dt.total_seconds() < 0).to_numpy()
+    day = ordered.dt.normalize().to_numpy()
+    passed = pd.Series(back & twice).groupby(pd.Series(day), dropna=False).cumsum().to_numpy()
+    return np.asarray(passed == 0)
+
+
+def _spacing_hours(moments: pd.Series) -> float:
+    """Usual time between two readings [h]."""
+    seconds = np.diff(np.sort(_seconds(moments)))
+    seconds = seconds[seconds > 0]
+    return float(np.median(seconds)) / 3600 if len(seconds) else 0.0
+
+
+def _seconds(moments: pd.Series) -> Floats:
+    naive = moments.dt.tz_convert("UTC").dt.tz_localize(None)
+    return np.asarray(naive.to_numpy().astype("datetime64[s]").astype(np.float64))
+
+
+def _days(
+    moments: pd.Series, temperature: Floats, rain: Floats, zone: tzinfo
+) -> tuple[pd.DataFrame, int]:
+    """Lowest and highest reading and the rain of each local day without a hole."""
+    order = np.argsort(_seconds(moments), kind="stable")
+    local = moments.iloc[order].dt.tz_convert(zone)
+    readings = pd.DataFrame(
+        {
+            "date": local.dt.tz_localize(None).dt.normalize().to_numpy(),
+            "second": _seconds(local),
+            "temp": temperature[order],
+            "rain": rain[order],
+        }
+    ).drop_duplicates("second")
+    by_day = readings.groupby("date")
+    days = pd.DataFrame(
+        {
+            "tmin_c": by_day["temp"].min(),
+            "tmax_c": by_day["temp"].max(),
+            "precip_mm": by_day["rain"].sum(min_count=1),
+        }
+    )
+    midnight = pd.Series(days.index.union(days.index + pd.Timedelta(days=1)))
+    begin = _seconds(midnight.dt.tz_localize(zone, ambiguous=True, nonexistent="shift_forward"))
+    begins = pd.Series(begin, index=midnight)
+    inner = by_day["second"].diff().groupby(readings["date"]).max().fillna(0)
+    first = by_day["second"].min() - begins.reindex(days.index)
+    last = begins.reindex(days.index + pd.Timedelta(days=1)).to_numpy() - by_day["second"].max()
+    hole = np.maximum(np.maximum(inner, first), last).to_numpy() / 3600
+    spacing = _spacing_hours(moments)
+    whole = hole <= max(LONGEST_HOLE_HOURS, LONGEST_HOLE_READINGS * spacing)
+    kept = days[whole].round({"tmin_c": 2, "tmax_c": 2, "precip_mm": 2})
+    kept.index.name = "date"
+    kept = kept.reset_index()
+    kept["date"] = kept["date"].astype("datetime64[s]")
+    return kept, int((~whole).sum())
