@@ -82,6 +82,7 @@ AGENDA_WEEK = "Week of"
 AGENDA_NOTHING = "nothing likely"
 AGENDA_PERHAPS = "perhaps, {chance}"
 PICTURE_TO_COME = "To come, by date: {site}"
+PICTURE_OF_SITE = "Picture of the picking windows at {site}; the table below says the same"
 PICTURE_OVER = "Picked already this season"
 WINDOW_CAPTION = (
     "Each row is a {row}. The bar is when it is forecast to be ripe for picking; "

@@ -41,9 +41,18 @@ def section(title: Node, *parts: Node | None) -> Component:
 
 
 def picture(
-    figure: go.Figure, caption: str, signs: Signs, name: str, *, explained: bool = True
+    figure: go.Figure,
+    caption: str,
+    signs: Signs,
+    name: str,
+    *,
+    label: str = "",
+    explained: bool = True,
 ) -> Component:
-    """A figure with what it says in words and the key to its signs, unless one before had them."""
+    """A figure with what it says in words and the key to its signs, unless one before had them.
+
+    `label` is what it is called for those who hear the page.
+    """
     return html.Figure(
         [
             html.Figcaption(caption) if explained else None,
@@ -57,7 +66,7 @@ def picture(
             ),
         ],
         className="picture",
-        **aria(label=caption),
+        **aria(label=label or caption),
     )
 
 
@@ -108,6 +117,7 @@ def table(
             "enableCellTextSelection": True,
             "ensureDomOrder": True,
             "suppressFieldDotNotation": True,
+            "suppressColumnVirtualisation": True,
         },
         style={"height": None if len(rows) <= 12 else "480px", "width": "100%"},
     )

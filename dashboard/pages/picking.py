@@ -207,7 +207,8 @@ def _picture(
     if len(rows) > MOST_ROWS:
         caption += " " + texts.MORE_ROWS.format(shown=MOST_ROWS, total=len(rows))
     figure = windows_figure(rows, as_of)
-    return pieces.picture(figure, caption, SIGNS, name, explained=explained)
+    title = texts.PICTURE_OF_SITE.format(site=shown(rows[0].site))
+    return pieces.picture(figure, caption, SIGNS, name, label=title, explained=explained)
 
 
 def _over(rows: Sequence[Window], view: View, as_of: date) -> Component | None:

@@ -1,0 +1,146 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, expect
+
+from dashboard import ids, texts
+from dashboard.pages import PAGES
+from tests.browser.visit import DESK, PHONE, Visit, visit
+
+pytestmark = pytest.mark.browser
+ARTEFACTS = Path(__file__).parents[2] / ".artifacts"
+# Shown on 1 December 2018, past forecasts rest on few seasons and come quickly.
+PATHS = {
+    "picking": "",
+    "picking-by-tree": "?rows=trees&site=Quernwell",
+    "seasons": "seasons?as_of=2018-12-01",
+    "seasons-one-cultivar": "seasons?cultivar=Gravenstein&as_of=2018-12-01",
+    "young-trees": "young-trees",
+    "help": "help",
+}
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_every_page_fits_and_runs_clean(
+    browser: Browser, demo_url: str, size: tuple[int, int], scheme: str
+) -> None:
+    ARTEFACTS.mkdir(exist_ok=True)
+    with visit(browser, demo_url, size, scheme) as seen:
+        for name, path in PATHS.items():
+            seen.open(path)
+            if name.startswith("seasons"):
+                seen.page.wait_for_selector("#picture-hindsight .main-svg")
+            assert seen.overflow() == 0, name
+            assert len(seen.answer()) > 40
+            expect(seen.page.locator(f"#{ids.DEMO_NOTE}")).to_be_visible()
+            shown = seen.page.evaluate("document.documentElement.dataset.mantineColorScheme")
+            assert shown == scheme
+            seen.page.screenshot(path=ARTEFACTS / f"{name}-{size[0]}-{scheme}.png", full_page=True)
+
+
+def test_moving_the_date_changes_the_forecast(browser: Browser, demo_url: str) -> None:
+    with visit(browser, demo_url) as seen:
+        seen.open()
+        now = seen.answer()
+        assert "12 August 2026" in now
+        field = seen.page.get_by_label(texts.AS_OF_LABEL)
+        field.fill("20 June 2026")
+        field.press("Enter")
+        seen.page.wait_for_url("**/?as_of=2026-06-20")
+        expect(seen.page.locator("#answer")).to_contain_text("20 June 2026")
+        then = seen.answer()
+        assert then != now
+        seen.page.locator(f"#{ids.WEEK_ON}").click()
+        seen.page.wait_for_url("**/?as_of=2026-06-27")
+        expect(seen.page.locator("#answer")).to_contain_text("27 June 2026")
+        expect(field).to_have_value("27 June 2026")
+        seen.page.go_back()
+        expect(seen.page.locator("#answer")).to_have_text(then.replace("\n\n", ""))
+        seen.page.locator(f"#{ids.HOME_DATE}").click()
+        expect(seen.page.locator("#answer")).to_contain_text("12 August 2026")
+        expect(seen.page.locator(f"#{ids.HOME_DATE}")).to_be_hidden()
+        seen.settle()
+
+
+def test_filters_go_into_the_address_and_come_out_of_it(browser: Browser, demo_url: str) -> None:
+    with visit(browser, demo_url) as seen:
+        seen.open()
+        seen.page.locator(f"#{ids.CULTIVAR}").click()
+        seen.page.get_by_role("option", name="Gravenstein").click()
+        seen.page.wait_for_url("**/?cultivar=Gravenstein")
+        expect(seen.page.locator("#answer")).to_contain_text("Gravenstein")
+        said = seen.answer()
+        seen.page.locator(f"#{ids.NAV_TOP}").get_by_text(texts.PAGE_NAMES["young"]).click()
+        seen.page.wait_for_url("**/young-trees?cultivar=Gravenstein")
+        expect(seen.page.locator("h1")).to_have_text(texts.PAGE_TITLES["young"])
+        seen.open("?cultivar=Gravenstein")
+        assert seen.answer() == said
+        expect(seen.page.locator(f"#{ids.CULTIVAR}")).to_have_value("Gravenstein")
+
+
+def test_the_table_says_the_same_as_the_picture(browser: Browser, demo_url: str) -> None:
+    with visit(browser, demo_url, PHONE) as seen:
+        seen.open("?cultivar=Gravenstein")
+        seen.page.get_by_text(texts.TABLE_TITLE).click()
+        row = seen.page.locator(".ag-row").first
+        expect(row).to_contain_text("Gravenstein")
+        expect(row).to_contain_text("2026-08-")
+        assert seen.overflow() == 0
+
+
+def test_the_keyboard_alone_is_enough(browser: Browser, demo_url: str) -> None:
+    with visit(browser, demo_url) as seen:
+        seen.open()
+        seen.page.keyboard.press("Tab")
+        skip = seen.page.get_by_text(texts.SKIP)
+        expect(skip).to_be_focused()
+        expect(skip).to_be_in_viewport()
+        seen.page.keyboard.press("Tab")
+        seen.page.keyboard.press("Tab")
+        seen.page.keyboard.press("Tab")
+        here = seen.page.locator(":focus")
+        expect(here).to_have_text(texts.PAGE_NAMES["seasons"])
+        assert _outline(seen) != "none"
+        seen.page.keyboard.press("Enter")
+        expect(seen.page.locator("h1")).to_have_text(texts.PAGE_TITLES["seasons"])
+
+
+def _outline(seen: Visit) -> str:
+    return str(seen.page.evaluate("getComputedStyle(document.activeElement).outlineStyle"))
+
+
+def test_dark_and_light_are_remembered(browser: Browser, demo_url: str) -> None:
+    with visit(browser, demo_url) as seen:
+        seen.open("help")
+        seen.page.get_by_label(texts.THEME_LABEL).click()
+        dark = seen.page.locator("html[data-mantine-color-scheme=dark][data-ag-theme-mode=dark]")
+        expect(dark).to_be_attached()
+        seen.open("help")
+        expect(dark).to_be_attached()
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_hostile_names_do_no_harm(
+    browser: Browser, hostile_url: str, size: tuple[int, int]
+) -> None:
+    with visit(browser, hostile_url, size) as seen:
+        for page in PAGES:
+            for rows in ("", "?rows=trees"):
+                seen.open(page.path.lstrip("/") + rows)
+                if page.name == "seasons":
+                    seen.page.wait_for_selector("#hindsight section")
+                assert seen.overflow() == 0, page.name
+                assert "owned" not in seen.page.title()
+                assert seen.page.locator("script", has_text="owned").count() == 0
+        seen.open()
+        expect(seen.page.locator("#answer")).to_contain_text("<")
+
+
+def test_a_date_nobody_can_read_is_answered(browser: Browser, demo_url: str) -> None:
+    with visit(browser, demo_url, PHONE) as seen:
+        seen.open("?as_of=soon")
+        expect(seen.page.locator(f"#{ids.ADDRESS_NOTE}")).to_contain_text("not a date")
+        assert "12 August 2026" in seen.answer()
