@@ -6,8 +6,10 @@ the file goes on. Warnings keep the row and say what looks odd.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from zoneinfo import available_timezones
 
 import numpy as np
 import pandas as pd
@@ -19,23 +21,46 @@ from harvest.store.parsing import Parsed, Refusal
 from harvest.store.reading import read_kind
 from harvest.store.reference import resolve_cultivar, resolve_species
 
+# For so many unknown names of one file the names most like them are looked up.
+MOST_ADVISED = 50
+
 
 @dataclass
 class Findings:
     """Rows still good (with the ids of what they hang on), those refused, and warnings."""
 
     rows: pd.DataFrame
+    typed: dict[str, pd.Series]
     refused: list[Refusal] = field(default_factory=list)
     warnings: list[Refusal] = field(default_factory=list)
     repeated: int = 0
 
-    def refuse(self, where: pd.Series, column: str, reason: str, todo: str = "") -> None:
+    def notes(
+        self, where: pd.Series, column: str, reason: str, todo: str | Mapping[str, str] = ""
+    ) -> list[Refusal]:
+        """What is said of the rows in which `where` holds: line, column and value as typed.
+
+        `todo` is the same for all, or one for each value.
+        """
+        lines = self.rows.index[where]
+        cells = self.typed.get(column, pd.Series("", index=lines, name=column))
+        return [
+            Refusal(
+                line_of(line),
+                str(cells.name),
+                text.strip(),
+                reason,
+                todo if isinstance(todo, str) else todo.get(text.strip(), ""),
+            )
+            for line, text in cells.loc[lines].items()
+        ]
+
+    def refuse(
+        self, where: pd.Series, column: str, reason: str, todo: str | Mapping[str, str] = ""
+    ) -> None:
         """Take the rows in which `where` holds out of the good ones."""
         if where.any():
-            self.refused += [
-                Refusal(line_of(line), column, _shown(value), reason, todo)
-                for line, value in self.rows.loc[where, column].items()
-            ]
+            self.refused += self.notes(where, column, reason, todo)
             self.rows = self.rows[~where]
 
 
@@ -56,8 +81,10 @@ def key_of(kind: str, rows: pd.DataFrame) -> pd.MultiIndex:
 
 def check_rows(connection: Connection, kind: str, parsed: Parsed, today: date) -> Findings:
     """Run every rule that bears on this kind of record."""
-    found = Findings(parsed.rows.copy())
+    found = Findings(parsed.rows.copy(), parsed.typed)
     _owners(connection, kind, found)
+    if kind == "sites":
+        _sites(found)
     if kind == "trees":
         _trees(found, today)
     if kind == "weather":
@@ -82,12 +109,6 @@ def line_of(label: object) -> int:
     return int(str(label))
 
 
-def _shown(value: object) -> str:
-    if isinstance(value, pd.Timestamp):
-        return str(value.date())
-    return f"{value:g}" if isinstance(value, float) else str(value)
-
-
 def _owners(connection: Connection, kind: str, found: Findings) -> None:
     """Find the tree or site each row names."""
     owner = KINDS[kind].owner
@@ -102,30 +123,43 @@ def _owners(connection: Connection, kind: str, found: Findings) -> None:
         given = found.rows[name]
         match = given.str.casefold().map(ids) if len(given) else given.astype(float)
         unknown = given.notna() & match.isna()
-        for text in given[unknown].unique():
-            reason = UnknownNameError(name, str(text), known[name])
-            found.refuse(
-                (found.rows[name] == text), name, f"no {name} of this name is on record",
-                reason.todo,
-            )  # fmt: skip
+        todos = _advice(name, given[unknown], known[name])
+        found.refuse(unknown, name, f"no {name} of this name is on record", todos)
         found.rows = found.rows.assign(**{f"{name}_id": match.reindex(found.rows.index)})
+
+
+def _advice(what: str, unknown: pd.Series, known: Iterable[str]) -> dict[str, str]:
+    """What to do about each unknown name: which known names are like it."""
+    names = list(known)
+    few = unknown.unique()[:MOST_ADVISED]
+    return {str(text): UnknownNameError(what, str(text), names).todo for text in few}
+
+
+def _sites(found: Findings) -> None:
+    """A time zone must be one of the tz database, where this computer has it."""
+    zones = available_timezones()
+    given = found.rows["timezone"]
+    unknown = given.notna() & ~given.isin(zones) & bool(zones)
+    todos = _advice("time zone", given[unknown], zones)
+    found.refuse(unknown, "timezone", "no time zone of this name is known", todos)
 
 
 def _trees(found: Findings, today: date) -> None:
     """Species must be known; planting and removal must make sense; known cultivars are respelt."""
+    species: dict[str, str] = {}
+    todos: dict[str, str] = {}
     for text in found.rows["species"].unique():
-        same = found.rows["species"] == text
         try:
-            species = resolve_species(str(text))
+            species[text] = resolve_species(text)
         except UnknownNameError as error:
-            found.refuse(same, "species", "no species of this name is known here", error.todo)
-            continue
-        found.rows.loc[same, "species"] = species
-        for cultivar in found.rows.loc[same, "cultivar"].unique():
-            spelt = resolve_cultivar(species, str(cultivar))
-            if spelt is not None:
-                these = same & (found.rows["cultivar"] == cultivar)
-                found.rows.loc[these, "cultivar"] = spelt
+            todos[text] = error.todo
+    found.refuse(
+        found.rows["species"].isin(todos), "species", "no species of this name is known here", todos
+    )
+    rows = found.rows.assign(species=found.rows["species"].map(species))
+    pairs = list(zip(rows["species"], rows["cultivar"], strict=True))
+    spelt = {pair: resolve_cultivar(*pair) or pair[1] for pair in set(pairs)}
+    found.rows = rows.assign(cultivar=[spelt[pair] for pair in pairs])
     _future(found, "planted", today)
     rows = found.rows
     found.refuse(rows["removed"] < rows["planted"], "removed", "removed before it was planted")
@@ -181,10 +215,7 @@ def _tree_life(connection: Connection, found: Findings) -> None:
         "Check the date here, or the tree's planting date.",
     )
     late = found.rows["date"] > removed.reindex(found.rows.index)
-    found.warnings += [
-        Refusal(line_of(line), "date", _shown(day), "after the tree was removed")
-        for line, day in found.rows.loc[late, "date"].items()
-    ]
+    found.warnings += found.notes(late, "date", "after the tree was removed")
 
 
 def _repeats(kind: str, found: Findings) -> None:
@@ -196,21 +227,15 @@ def _repeats(kind: str, found: Findings) -> None:
     again = pd.Series(key.duplicated(), index=rows.index)
     if not again.any():
         return
-    columns = [f.name for f in fields(kind)]
-    alike = rows[columns].astype(str).duplicated() & again
+    facts = [f.name for f in fields(kind) if f.name not in KINDS[kind].key]
+    alike = rows[facts].astype(str).assign(key=key.factorize()[0]).duplicated()
     todo = (
         "If it was a second picking on that day, number the passes."
         if kind == "picks"
         else "Keep the row that is right."
     )
-    found.warnings += [
-        Refusal(
-            line_of(line), KINDS[kind].key[0], "", "the same row stands above; taken once", todo
-        )
-        for line in rows.index[alike]
-    ]
+    first = KINDS[kind].key[0]
+    found.warnings += found.notes(alike, first, "the same row stands above; taken once", todo)
     found.repeated += int(alike.sum())
     found.rows = rows[~alike]
-    found.refuse(
-        again[~alike], KINDS[kind].key[0], "the record stands above with other values", todo
-    )
+    found.refuse(again[~alike], first, "the record stands above with other values", todo)

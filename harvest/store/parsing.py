@@ -6,18 +6,22 @@ a thousands mark). Each refusal names line, column, value, reason and what to do
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, time
+from textwrap import shorten
 
 import numpy as np
 import pandas as pd
 
 from harvest.errors import FileFormatError
 from harvest.records import KINDS, Field, fields
-from harvest.store.tablefile import MOST_CELL, TextTable
+from harvest.store.tablefile import EXTRA, MOST_CELL, TextTable
 from harvest.units import CONVERSIONS, QUANTITIES, convert
 
+# Characters that are no text but commands to a terminal; tabs and new lines may stand in a note.
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 YES = {"yes", "y", "true", "1", "x", "last"}
 NO = {"no", "n", "false", "0"}
 
@@ -27,7 +31,7 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     "tree": ("tree_name", "tree_id", "name"),
     "latitude": ("lat",),
     "longitude": ("lon", "lng", "long"),
-    "elevation_m": ("elevation", "altitude", "altitude_m", "height_m"),
+    "elevation_m": ("altitude_m", "height_m"),
     "timezone": ("time_zone", "tz"),
     "note": ("notes", "comment", "comments", "remark", "remarks"),
     "cultivar": ("variety",),
@@ -48,7 +52,6 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     "pass": ("pass_number", "picking_pass"),
     "graded_out_kg": ("graded_out", "rejects_kg"),
     "last": ("last_pass", "last_pick"),
-    "girth_cm": ("girth",),
     "withholding_days": ("withholding_period", "withholding", "phi_days", "phi"),
     "registration": ("registration_number",),
 }
@@ -72,6 +75,8 @@ class Parsed:
     rows: pd.DataFrame
     columns: tuple[str, ...]
     """Fields the file had a column for."""
+    typed: dict[str, pd.Series]
+    """Each such field's cells as they were typed, by line; their name is the file's header."""
     refused: list[Refusal]
     ignored_columns: tuple[str, ...]
 
@@ -88,11 +93,11 @@ def parse(kind: str, table: TextTable) -> Parsed:
     refused: dict[int, Refusal] = {}
     out: dict[str, pd.Series] = {}
     cells = table.cells
-    if "_extra" in cells.columns:
+    if EXTRA in cells.columns:
         _refuse(
             refused,
-            cells["_extra"] != "",
-            cells["_extra"],
+            cells[EXTRA] != "",
+            cells[EXTRA],
             "",
             "the row has more cells than the header",
             "Quote a text that contains the separator.",
@@ -107,12 +112,14 @@ def parse(kind: str, table: TextTable) -> Parsed:
         out[field.name] = _parse_field(field, source, texts, refused, out)
     values = pd.DataFrame(out, index=cells.index)
     present = tuple(f.name for f in fields(kind) if f.header in columns or f.type is time)
+    typed = {f.name: cells[columns[f.header]] for f in fields(kind) if f.header in columns}
     for name in values.columns[[f.type is date for f in fields(kind)]]:
         values[name] = values[name].dt.normalize()
     good = ~values.index.isin(list(refused))
-    used = {*columns.values(), "_extra"}
+    used = {*columns.values(), EXTRA}
     ignored = tuple(str(name) for name in cells.columns if name not in used)
-    return Parsed(values[good], present, sorted(refused.values(), key=lambda r: r.line), ignored)
+    by_line = sorted(refused.values(), key=lambda r: r.line)
+    return Parsed(values[good], present, typed, by_line, ignored)
 
 
 def match_columns(kind: str, table: TextTable) -> dict[str, str]:
@@ -120,29 +127,56 @@ def match_columns(kind: str, table: TextTable) -> dict[str, str]:
 
     Raises FileFormatError that lists what is missing and what was expected.
     """
-    given = {_fold(str(name)): str(name) for name in table.cells.columns if name != "_extra"}
+    given = _given_headers(table)
     found: dict[str, str] = {}
     for field in fields(kind):
-        others = [c for c, conversion in CONVERSIONS.items() if conversion.column == field.header]
-        names = [field.header, *others]
+        names = _units_of(field.header)
         names += [word for name in names for word in SYNONYMS.get(name, ())]
         match = next((given[name] for name in names if name in given), None)
-        if match is not None:
+        if match is not None and field.type is not time:
             found[field.header] = match
     missing = [f.header for f in fields(kind) if f.column_needed and f.header not in found]
     owner = KINDS[kind].owner
     if len(owner) > 1 and not any(name in found for name in owner):
         missing.append(" or ".join(owner))
     if missing:
-        needed = ", ".join(f.header for f in fields(kind) if f.column_needed)
-        optional = ", ".join(f.header for f in fields(kind) if not f.column_needed)
+        needed, optional = (
+            ", ".join(
+                " or ".join(_units_of(f.header))
+                for f in fields(kind)
+                if f.column_needed is wanted and f.type is not time
+            )
+            for wanted in (True, False)
+        )
         raise FileFormatError(
             f"a {kind} file needs the column{'s' * (len(missing) > 1)} {', '.join(missing)}",
-            given=", ".join(given.values()) or "no column names",
-            where=f"{table.name}, line 1",
+            given=shorten(", ".join(given.values()), 300, placeholder=" …") or "no column names",
+            where=f"{table.name}, header row",
             todo=f"Columns needed: {needed}; may be there too: {optional}.",
         )
     return found
+
+
+def _given_headers(table: TextTable) -> dict[str, str]:
+    """The file's column names by their folded form. Raises FileFormatError where two are alike."""
+    given: dict[str, str] = {}
+    for name in table.cells.columns:
+        folded = _fold(str(name))
+        if folded and folded in given:
+            raise FileFormatError(
+                "every column needs a name of its own",
+                given=f"{given[folded]!r} and {str(name)!r}",
+                where=f"{table.name}, header row",
+                todo="Rename or remove the one that is not meant.",
+            )
+        if name != EXTRA:
+            given[folded] = str(name)
+    return given
+
+
+def _units_of(header: str) -> list[str]:
+    """A header of ours, and those of the same quantity in other units."""
+    return [header, *(c for c, conversion in CONVERSIONS.items() if conversion.column == header)]
 
 
 def _fold(header: str) -> str:
@@ -176,13 +210,10 @@ def _parse_field(
     blank = texts == ""
     if field.value_needed:
         _refuse(refused, blank, texts, column, "a value is needed here")
-    _refuse(
-        refused,
-        texts.str.len() > MOST_CELL,
-        texts.str[:40] + "…",
-        column,
-        f"a cell may hold at most {MOST_CELL} characters",
-    )
+    long = texts.str.len() > MOST_CELL
+    if long.any():
+        shown = texts.str[:40] + "…"
+        _refuse(refused, long, shown, column, f"a cell may hold at most {MOST_CELL} characters")
     if field.type is str:
         return _parse_text(field, column, texts, refused)
     if field.type is bool:
@@ -202,6 +233,16 @@ def _parse_text(
         wrong = ~texts.isin(["", *field.choices])
         listed = ", ".join(field.choices)
         _refuse(refused, wrong, texts, column, "not one of the words known here", f"Use: {listed}.")
+    hidden = texts.str.contains(_CONTROL)
+    if hidden.any():
+        _refuse(
+            refused,
+            hidden,
+            texts.str.replace(_CONTROL, "�", regex=True),
+            column,
+            "the text holds a control character",
+            "Type the text anew, without copying it.",
+        )
     return texts.where(texts != "", None)
 
 
@@ -256,8 +297,8 @@ def _parse_number(
     numeric = pd.to_numeric(plain.where(plain != ""), errors="coerce").astype(float)
     wrong = (texts != "") & ~np.isfinite(numeric)
     _refuse(refused, wrong, texts, column, "not a number", "Write digits and a decimal point only.")
-    folded = _fold(column)
-    name, values = convert(_unit_header(folded, field.header), numeric.to_numpy(dtype=np.float64))
+    unit_header = _unit_header(_fold(column), field.header)
+    name, values = convert(unit_header, np.asarray(numeric, dtype=np.float64))
     numeric = pd.Series(values, index=texts.index)
     if field.type is int:
         _refuse(refused, (numeric % 1 != 0) & numeric.notna(), texts, column, "not a whole number")

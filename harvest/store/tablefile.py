@@ -8,6 +8,8 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import unicodedata
+import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,7 +19,10 @@ from harvest.errors import FileFormatError
 
 MOST_BYTES = 256 * 1024 * 1024
 MOST_CELL = 10_000
+# Where the cells beyond the header's last column are kept; no header cell can be called so.
+EXTRA = " "
 _SEPARATORS = (",", ";", "\t", "|")
+_OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 
 
 @dataclass(frozen=True)
@@ -47,24 +52,31 @@ def read_table(path: Path) -> TextTable:
         )
     raw = path.read_bytes()
     digest = hashlib.sha256(raw).hexdigest()
-    if not raw.strip(b"\xef\xbb\xbf\xff\xfe \r\n\t"):
-        raise FileFormatError(
-            "a file must hold a header row and records",
-            given="an empty file",
-            where=str(path),
-            todo="Write the column names in the first row and one record in each row below.",
-        )
     if raw[:4] == b"PK\x03\x04":
-        cells = _read_xlsx(raw, path)
-        return TextTable(_tidy(cells, path), path.name, "xlsx", "", digest)
+        cells, name = _read_xlsx(raw, path)
+        return TextTable(_tidy(cells, path), name, "xlsx", "", digest)
     text, encoding = _decode(raw, path)
     cells, separator = _read_csv(text, path)
     return TextTable(_tidy(cells, path), path.name, encoding, separator, digest)
 
 
+def _empty(path: Path, what: str) -> FileFormatError:
+    return FileFormatError(
+        "a table must hold a header row and records",
+        given=what,
+        where=str(path),
+        todo="Write the column names in the first row and one record in each row below.",
+    )
+
+
 def _decode(raw: bytes, path: Path) -> tuple[str, str]:
-    """Text of the bytes: by byte-order mark, else UTF-8, else UTF-16 by its zeros, else Latin-1."""
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+    """Text of the bytes: by byte-order mark, else UTF-8, else UTF-16 by its zeros, else Latin-1.
+
+    Accents are composed, so that a name is the same whichever computer wrote it.
+    """
+    if raw.startswith(_OLD_WORKBOOK):
+        candidates = []
+    elif raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         candidates = ["utf-16"]
     elif raw.startswith(b"\xef\xbb\xbf"):
         candidates = ["utf-8-sig"]
@@ -79,7 +91,7 @@ def _decode(raw: bytes, path: Path) -> tuple[str, str]:
             continue
         if "\x00" in text:
             break
-        return text, encoding
+        return unicodedata.normalize("NFC", text), encoding
     raise FileFormatError(
         "a file must be text (CSV) or .xlsx",
         given="bytes that are neither",
@@ -89,7 +101,7 @@ def _decode(raw: bytes, path: Path) -> tuple[str, str]:
 
 
 def _read_csv(text: str, path: Path) -> tuple[pd.DataFrame, str]:
-    header = next(line for line in text.splitlines() if line.strip())
+    header = next((line for line in text.splitlines() if line.strip()), "")
     separator = max(_SEPARATORS, key=header.count)
     rows: list[list[str]] = []
     lines: list[int] = []
@@ -108,12 +120,18 @@ def _read_csv(text: str, path: Path) -> tuple[pd.DataFrame, str]:
             where=f"{path}, line {end + 1}",
             todo="Look for a stray or missing quotation mark there.",
         ) from error
+    if not rows:
+        raise _empty(path, "an empty file")
     return _frame(rows, lines), separator
 
 
-def _read_xlsx(raw: bytes, path: Path) -> pd.DataFrame:
+def _read_xlsx(raw: bytes, path: Path) -> tuple[pd.DataFrame, str]:
+    """The first sheet, and the file's name; with the sheet's where there are several."""
     import openpyxl
+    from openpyxl.utils.exceptions import InvalidFileException
 
+    broken = (OSError, ValueError, LookupError, TypeError, AttributeError, SyntaxError,
+              zipfile.BadZipFile, InvalidFileException)  # fmt: skip
     try:
         book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
         sheet = book.worksheets[0]
@@ -123,18 +141,18 @@ def _read_xlsx(raw: bytes, path: Path) -> pd.DataFrame:
             if any(texts):
                 rows.append(texts)
                 lines.append(number)
+        several = len(book.worksheets) > 1
         book.close()
-    except (OSError, ValueError, KeyError, IndexError) as error:
+    except broken as error:
         raise FileFormatError(
-            "the workbook must be readable", given=str(error), where=str(path)
+            "the workbook must be readable",
+            given=str(error),
+            where=str(path),
+            todo="Open it, save it as .xlsx or as CSV (UTF-8), and try again.",
         ) from error
     if not rows:
-        raise FileFormatError(
-            "the first sheet must hold a header row and records",
-            given="an empty sheet",
-            where=str(path),
-        )
-    return _frame(rows, lines)
+        raise _empty(path, f"an empty sheet {sheet.title!r}")
+    return _frame(rows, lines), f"{path.name}, sheet {sheet.title}" if several else path.name
 
 
 def _cell_text(value: object) -> str:
@@ -148,29 +166,34 @@ def _cell_text(value: object) -> str:
         return "yes" if value else "no"
     if isinstance(value, float):
         return repr(int(value)) if value.is_integer() else repr(value)
-    return str(value)
+    return unicodedata.normalize("NFC", str(value)).strip()
 
 
 def _frame(rows: list[list[str]], lines: list[int]) -> pd.DataFrame:
-    """Rows below the header; short rows are padded, cells beyond the header kept in `_extra`."""
+    """Rows below the header; short rows are padded, cells beyond the header kept in `EXTRA`."""
     header = [cell.strip() for cell in rows[0]]
     width = len(header)
     extra = [" ".join(row[width:]).strip() for row in rows[1:]]
     body = [row[:width] + [""] * (width - len(row)) for row in rows[1:]]
     frame = pd.DataFrame(body, columns=pd.Index(header), index=lines[1:], dtype=object)
     if any(extra):
-        frame["_extra"] = extra
+        frame[EXTRA] = extra
     return frame
 
 
 def _tidy(cells: pd.DataFrame, path: Path) -> pd.DataFrame:
-    """Drop unnamed empty columns; refuse a header that is no header."""
-    names = [str(name) for name in cells.columns]
+    """Drop unnamed empty columns, number those with cells; refuse a header that is no header."""
+    filled = (cells != "").any()
+    names = [
+        str(name) or (f"column {place} without a name" if full else "")
+        for place, (name, full) in enumerate(zip(cells.columns, filled, strict=True), start=1)
+    ]
     doubled = sorted({name for name in names if name and names.count(name) > 1})
     if doubled:
         raise FileFormatError(
             "every column needs a name of its own",
             given=f"{', '.join(doubled)} more than once",
-            where=f"{path}, line 1",
+            where=f"{path}, header row",
+            todo="Rename or remove the one that is not meant.",
         )
-    return cells.loc[:, [bool(name) for name in names]]
+    return cells.set_axis(names, axis="columns").loc[:, [bool(name) for name in names]]
