@@ -1,7 +1,8 @@
 """Opening and creating an orchard: one SQLite file, or one PostgreSQL database.
 
-Reading runs in one consistent snapshot. Writing on SQLite takes the write lock at once
-(BEGIN IMMEDIATE), so that two writers wait for each other instead of losing updates.
+Reading runs in one consistent snapshot. Writing takes the orchard's one write lock at once (BEGIN
+IMMEDIATE on SQLite, an advisory lock on PostgreSQL), so that two writers wait for each other
+instead of losing updates.
 """
 
 from __future__ import annotations
@@ -12,16 +13,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
+from sqlalchemy import Connection, Engine, create_engine, event, func, inspect, select, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.pool import NullPool
 
 from harvest.errors import OrchardMissingError, OrchardVersionError, StoreError
-from harvest.store.schema import VERSIONS
+from harvest.store.schema import VERSIONS, metadata
 
 VERSION_TABLE = "harvest_schema"
 BUSY_SECONDS = 30
+WRITE_LOCK = 6587  # any number that all writers agree on
 
 
 @dataclass(frozen=True)
@@ -35,6 +37,8 @@ class Orchard:
     def reading(self) -> Iterator[Connection]:
         """A connection whose reads all see the same moment."""
         with self._translated(), self.engine.connect() as connection:
+            if self.engine.dialect.name == "postgresql":
+                connection.execution_options(isolation_level="REPEATABLE READ")
             yield connection
 
     @contextmanager
@@ -43,6 +47,9 @@ class Orchard:
         with self._translated(), self.engine.connect() as connection:
             connection = connection.execution_options(harvest_write=True)
             with connection.begin():
+                if self.engine.dialect.name == "postgresql":
+                    connection.execute(text(f"SET LOCAL lock_timeout = '{BUSY_SECONDS}s'"))
+                    connection.execute(select(func.pg_advisory_xact_lock(WRITE_LOCK)))
                 yield connection
 
     @contextmanager
@@ -78,24 +85,27 @@ def orchard_url(address: str) -> URL:
 def create_orchard(address: str) -> Orchard:
     """Create an orchard's tables, or open it when it is there already.
 
-    Raises StoreError when the place cannot be written, OrchardVersionError as `open_orchard`.
+    Raises StoreError when the place cannot be written or holds another program's tables,
+    OrchardVersionError as `open_orchard`.
     """
     url = orchard_url(address)
-    if url.get_backend_name() == "sqlite" and url.database:
+    if url.database in (None, "", ":memory:"):
+        raise StoreError("an orchard needs a file or a database name", given=repr(address))
+    if url.get_backend_name() == "sqlite":
         try:
             Path(url.database).parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise StoreError(
                 "the orchard's folder must be writable", given=str(error), where=address
             ) from error
-    elif not url.database:
-        raise StoreError("an orchard needs a file or a database name", given=repr(address))
-    orchard = Orchard(_engine(url), address)
-    with orchard._translated():
+    with _opening(url, address) as orchard:
         version = _version(orchard)
         if version is None:
+            _refuse_other_tables(orchard)
             _migrate(orchard)
-    return orchard if version is None else open_orchard(address)
+        else:
+            _bring_up_to_date(orchard, version)
+    return orchard
 
 
 def open_orchard(address: str) -> Orchard:
@@ -115,26 +125,56 @@ def open_orchard(address: str) -> Orchard:
             where=address,
             todo="Make one with 'harvest init', or look at the demo with 'harvest demo'.",
         )
-    orchard = Orchard(_engine(url), address)
-    with orchard._translated():
+    with _opening(url, address) as orchard:
         version = _version(orchard)
-    if version is None:
-        raise OrchardMissingError(
-            "the database must hold an orchard",
-            given="a database without an orchard's tables",
-            where=address,
-            todo="Make one with 'harvest init', or check the address.",
-        )
+        if version is None:
+            raise OrchardMissingError(
+                "the database must hold an orchard",
+                given="a database without an orchard's tables",
+                where=orchard.address,
+                todo="Make one with 'harvest init', or check the address.",
+            )
+        _bring_up_to_date(orchard, version)
+    return orchard
+
+
+@contextmanager
+def _opening(url: URL, address: str) -> Iterator[Orchard]:
+    """A handle whose connections are closed again when opening fails."""
+    shown = make_url(address).render_as_string() if "://" in address else address
+    orchard = Orchard(_engine(url), shown)
+    try:
+        with orchard._translated():
+            yield orchard
+    except BaseException:
+        orchard.engine.dispose()
+        raise
+
+
+def _bring_up_to_date(orchard: Orchard, version: str) -> None:
     if version not in VERSIONS:
         raise OrchardVersionError(
             f"this program reads orchards up to version {VERSIONS[-1]}",
             given=f"version {version}, made by a newer program",
-            where=address,
+            where=orchard.address,
             todo="Nothing was changed. Install the newer program to open it.",
         )
     if version != VERSIONS[-1]:
         _migrate(orchard)
-    return orchard
+
+
+def _refuse_other_tables(orchard: Orchard) -> None:
+    """An orchard gets a file of its own, and no table of the same name in a shared database."""
+    there = set(inspect(orchard.engine).get_table_names())
+    if orchard.engine.dialect.name == "postgresql":
+        there &= {*metadata.tables, VERSION_TABLE}
+    if there and VERSION_TABLE not in there:
+        raise StoreError(
+            "an orchard needs an empty file or database",
+            given=f"tables of another program: {', '.join(sorted(there)[:8])}",
+            where=orchard.address,
+            todo="Nothing was changed. Choose another address.",
+        )
 
 
 def _engine(url: URL) -> Engine:
@@ -178,7 +218,22 @@ def _migrate(orchard: Orchard) -> None:
     config = Config()
     config.set_main_option("script_location", "harvest.store:migrations")
     config.attributes["engine"] = orchard.engine
-    command.upgrade(config, "head")
+    with _alone(orchard):
+        command.upgrade(config, "head")
+
+
+@contextmanager
+def _alone(orchard: Orchard) -> Iterator[None]:
+    """Let one program at a time change PostgreSQL's tables; on SQLite its write lock does."""
+    if orchard.engine.dialect.name != "postgresql":
+        yield
+        return
+    with orchard.engine.connect() as connection:
+        connection.execute(select(func.pg_advisory_lock(WRITE_LOCK)))
+        try:
+            yield
+        finally:
+            connection.execute(select(func.pg_advisory_unlock(WRITE_LOCK)))
 
 
 def _store_error(error: Exception, address: str) -> StoreError:
@@ -190,6 +245,7 @@ def _store_error(error: Exception, address: str) -> StoreError:
         ("readonly", "the orchard must be writable", "Check the file's permissions."),
         ("read-only", "the orchard must be writable", "Check the file's permissions."),
         ("locked", "the orchard must be free to write", "Another program is writing; try again."),
+        ("lock timeout", "the orchard must be free to write", "Another program is writing; wait."),
         ("disk is full", "the disk must have room", "Free some space; nothing was half-written."),
         ("disk I/O", "the disk must answer", "Check the disk; nothing was half-written."),
         ("unable to open", "the orchard's folder must be there and writable", ""),
