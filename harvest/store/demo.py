@@ -6,23 +6,35 @@ import json
 from datetime import date
 from pathlib import Path
 
+from harvest.errors import StoreError
 from harvest.records import KINDS
-from harvest.store.about import About, write_about
+from harvest.store.about import About, read_about, write_about
 from harvest.store.importing import ImportReport, import_file
 from harvest.store.orchard import Orchard, create_orchard
+from harvest.store.reading import count_kinds
 from harvest.store.reference import data_folder
 
 
 def create_demo(address: str) -> tuple[Orchard, list[ImportReport]]:
-    """Build the demo orchard at an address, or bring what is there up to it; with the reports."""
+    """Build the demo orchard at an address, or bring what is there up to it; with the reports.
+
+    Raises StoreError where a real orchard is kept: invented records never go among real ones.
+    """
     folder = data_folder() / "demo"
     about = read_demo_about()
     assert about.demo_as_of is not None
     orchard = create_orchard(address)
+    if read_about(orchard).demo_as_of is None and any(count_kinds(orchard).values()):
+        raise StoreError(
+            "the demo needs an orchard of its own",
+            given="an orchard with records",
+            where=orchard.address,
+            todo="Nothing was changed. Name another: 'harvest --orchard demo.sqlite demo'.",
+        )
+    write_about(orchard, about)  # first, so that a demo cut short can be gone on with
     reports = [
         import_file(orchard, kind, folder / f"{kind}.csv", today=about.demo_as_of) for kind in KINDS
     ]
-    write_about(orchard, about)
     return orchard, reports
 
 
