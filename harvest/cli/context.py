@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Annotated
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import typer
 
@@ -14,6 +14,8 @@ from harvest.errors import InputError
 from harvest.service import Orchard, Overview, open_orchard, overview
 
 ORCHARD_VARIABLE = "HARVEST_ORCHARD"
+# Dates outside these years are typing slips.
+FIRST_YEAR, LAST_YEAR = 1700, 2200
 
 
 def default_address() -> str:
@@ -28,11 +30,18 @@ def parse_date(text: str | None) -> date | None:
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError as error:
         raise InputError(
             "a date is written YYYY-MM-DD", given=repr(text), todo="Example: 2026-05-10."
         ) from error
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise InputError(
+            f"a date must lie in the years {FIRST_YEAR} to {LAST_YEAR}",
+            given=repr(text),
+            todo="Check the year.",
+        )
+    return day
 
 
 AsOf = Annotated[
@@ -58,11 +67,15 @@ def as_of_date(orchard: Orchard, text: str | None) -> date:
 
 
 def today_at(seen: Overview, now: datetime) -> date:
-    """Today's date at the orchard's sites; the later one where they differ."""
+    """Today's date at the orchard's sites; the later one where they differ.
+
+    A site without a time zone, or on a computer that does not know it, goes by the sun.
+    """
     days = [now.astimezone().date()] if seen.sites.empty else []
     for zone, longitude in zip(seen.sites["timezone"], seen.sites["longitude"], strict=True):
-        if zone:
-            days.append(now.astimezone(ZoneInfo(zone)).date())
-        else:
-            days.append((now + timedelta(hours=float(longitude) / 15)).date())
+        try:
+            there = now.astimezone(ZoneInfo(zone)) if zone else None
+        except (ZoneInfoNotFoundError, ValueError):
+            there = None
+        days.append((there or now + timedelta(hours=float(longitude) / 15)).date())
     return max(days)

@@ -53,8 +53,10 @@ def _tell(report: ImportReport) -> None:
         f"{report.file}: {report.read} rows read, {done}{report.new} new, {report.same} same, "
         f"{report.changed} changed, {len(report.refused)} refused."
     )
+    if report.encoding not in ("utf-8", "utf-8-sig", "xlsx"):
+        say(f"Read as {report.encoding}; if accents look wrong, save the file as UTF-8.")
     if report.ignored_columns:
-        say(f"Columns not understood and left out: {', '.join(report.ignored_columns)}.")
+        say(f"Columns not needed or not understood, left out: {', '.join(report.ignored_columns)}.")
     for name, notes in (("refused", report.refused), ("kept, but look", report.warnings)):
         for note in notes[:MOST_SHOWN]:
             value = f" {note.value!r}" if note.value else ""

@@ -15,6 +15,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+# Characters that command a terminal instead of being read; records may come from anywhere.
+_COMMANDS = dict.fromkeys((*range(9), *range(11, 32), *range(127, 160)), "�")
+
 
 class Format(StrEnum):
     """How results are printed."""
@@ -49,33 +52,46 @@ def print_json(rows: Sequence[Any]) -> None:
 
 
 def print_csv(rows: Sequence[Mapping[str, Any]]) -> None:
-    """Rows with a header; nested values are left to JSON."""
+    """Rows with a header; a list is written as its items with semicolons between them."""
     if not rows:
         return
     writer = csv.DictWriter(sys.stdout, fieldnames=list(rows[0]), lineterminator="\n")
     writer.writeheader()
     for row in rows:
-        writer.writerow({key: "" if v is None else as_plain(v) for key, v in row.items()})
+        writer.writerow({key: _csv_cell(as_plain(value)) for key, value in row.items()})
+
+
+def _csv_cell(value: Any) -> Any:
+    if isinstance(value, list) and not any(isinstance(item, (list, dict)) for item in value):
+        return "; ".join(str(item) for item in value)
+    if isinstance(value, (list, dict)):
+        return json.dumps(value, ensure_ascii=False)
+    return "" if value is None else value
+
+
+def _text(text: str) -> Text:
+    """Text shown as it is, whatever it holds; nothing in it is markup or a command."""
+    return Text(text.translate(_COMMANDS))
 
 
 def print_table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
     """A table under a title; text is shown as it is, whatever it holds."""
-    table = Table(title=Text(title), title_justify="left", header_style="bold")
+    table = Table(title=_text(title), title_justify="left", header_style="bold")
     for column in columns:
-        table.add_column(Text(column), overflow="fold")
+        table.add_column(_text(column), overflow="fold")
     for row in rows:
-        table.add_row(*(Text(cell) for cell in row))
+        table.add_row(*(_text(cell) for cell in row))
     console().print(table)
 
 
 def say(text: str) -> None:
     """A line for the person, on standard output."""
-    console().print(Text(text), soft_wrap=True)
+    console().print(_text(text), soft_wrap=True)
 
 
 def complain(text: str) -> None:
     """A line about trouble, on standard error."""
-    Console(stderr=True, highlight=False).print(Text(text), soft_wrap=True)
+    Console(stderr=True, highlight=False).print(_text(text), soft_wrap=True)
 
 
 def number(value: float | None, digits: int = 1, unit: str = "") -> str:
