@@ -16,13 +16,13 @@ import pandas as pd
 from sqlalchemy import Connection, bindparam, insert, update
 
 from harvest.records import KINDS, fields
-from harvest.store.checking import Findings, check_rows, key_of
+from harvest.store.checking import Findings, check_rows, key_of, line_of
 from harvest.store.orchard import Orchard
 from harvest.store.parsing import Parsed, Refusal, parse
 from harvest.store.reading import read_kind
 from harvest.store.schema import TABLES
 from harvest.store.tablefile import read_table
-from harvest.store.weather import FILE_SOURCE, ensure_source
+from harvest.store.weather import FILE_SOURCE, ensure_source, suspect_among
 
 
 @dataclass(frozen=True)
@@ -63,6 +63,8 @@ def import_file(
         if not dry_run:
             _insert(connection, kind, plan.new)
             _update(connection, kind, plan.changed)
+            if kind == "weather":
+                checked.warnings += _suspect(connection, checked.rows)
     refused = sorted([*parsed.refused, *checked.refused], key=lambda r: (r.line, r.column))
     return ImportReport(
         kind=kind,
@@ -77,6 +79,21 @@ def import_file(
         encoding=table.encoding,
         dry_run=dry_run,
     )
+
+
+def _suspect(connection: Connection, rows: pd.DataFrame) -> list[Refusal]:
+    """Days just taken in that the weather checks hold suspect."""
+    found = suspect_among(connection, FILE_SOURCE, rows)
+    return [
+        Refusal(
+            line_of(line),
+            column,
+            f"{value:g}",
+            f"suspect, left out of all sums: {rule}",
+            "If it is right, confirm it: harvest weather confirm.",
+        )
+        for line, column, value, rule in found.itertuples(index=False)
+    ]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import Connection, Text, cast, insert, select
 
-from harvest.store.schema import TABLES, WEATHER_AHEAD, WEATHER_SOURCES
+from harvest.store.schema import TABLES, WEATHER_AHEAD, WEATHER_SOURCES, WEATHER_STATIONS
+from harvest.store.sites import read_site
 from harvest.weather.sift import Sifted, sift_sources
 
 # What a source is, most trusted first where a person has set no order of their own.
@@ -109,14 +110,50 @@ def _frame(rows: Iterable[Iterable[Any]], names: list[str], flags: list[str]) ->
     return pd.DataFrame(out)
 
 
-def sift_sites(connection: Connection, before: date | None = None) -> dict[str, Sifted]:
+def sift_sites(
+    connection: Connection, before: date | None = None, *, site: str | None = None
+) -> dict[str, Sifted]:
     """Each site's sources checked and merged, by its order of trust, from days before a day."""
     sources = read_sources(connection)
-    trust = {str(site): list(rows["source"]) for site, rows in sources.groupby("site")}
+    trust = {str(name): list(rows["source"]) for name, rows in sources.groupby("site")}
     return {
-        str(site): sift_sources(rows.drop(columns="site"), trust.get(str(site), []))
-        for site, rows in read_days(connection, before=before).groupby("site")
+        str(name): sift_sources(rows.drop(columns="site"), trust.get(str(name), []))
+        for name, rows in read_days(connection, before=before, site=site).groupby("site")
     }
+
+
+def suspect_among(connection: Connection, source: str, rows: pd.DataFrame) -> pd.DataFrame:
+    """Which of some rows (columns site, date) of a source are suspect.
+
+    Columns line (the rows' index), column, value, rule.
+    """
+    found = []
+    for site, own in rows.groupby("site"):
+        stored = read_site(connection, str(site)).site
+        for sifted in sift_sites(connection, site=stored).values():
+            suspect = sifted.suspect[sifted.suspect["source"] == source]
+            lines = pd.DataFrame({"date": own["date"], "line": own.index})
+            found.append(suspect.merge(lines, on="date"))
+    columns = ["line", "column", "value", "rule"]
+    return pd.concat(found)[columns] if found else pd.DataFrame(columns=columns)
+
+
+def read_stations(connection: Connection) -> pd.DataFrame:
+    """Stations behind each source, nearest first.
+
+    Columns site, source, station, name, distance_km, elevation_m, first_day, last_day, days,
+    share.
+    """
+    table, sources, sites = WEATHER_STATIONS, WEATHER_SOURCES, TABLES["sites"]
+    names = ("station", "name", "distance_km", "elevation_m", "first_day", "last_day")
+    query = (
+        select(sites.c.site, sources.c.source, *(table.c[n] for n in (*names, "days", "share")))
+        .join(sources, table.c.source_id == sources.c.id)
+        .join(sites, sources.c.site_id == sites.c.id)
+        .order_by(sites.c.site, sources.c.source, table.c.distance_km)
+    )
+    result = connection.execute(query)
+    return pd.DataFrame(result.fetchall(), columns=list(result.keys()))
 
 
 def read_merged(connection: Connection, before: date) -> pd.DataFrame:
