@@ -80,7 +80,7 @@ def _decode(raw: bytes, path: Path) -> tuple[str, str]:
         candidates = ["utf-16"]
     elif raw.startswith(b"\xef\xbb\xbf"):
         candidates = ["utf-8-sig"]
-    elif b"\x00" in raw[:200]:
+    elif b"\x00" in raw[:2]:
         candidates = ["utf-16-le" if raw[1:2] == b"\x00" else "utf-16-be"]
     else:
         candidates = ["utf-8", "cp1252", "latin-1"]
