@@ -82,6 +82,7 @@ AGENDA_WEEK = "Week of"
 AGENDA_NOTHING = "nothing likely"
 AGENDA_PERHAPS = "perhaps, {chance}"
 PICTURE_TO_COME = "To come, by date: {site}"
+OVER_CAPTION = "From the first ripe date to the last pick."
 PICTURE_OF_SITE = "Picture of the picking windows at {site}; the table below says the same"
 PICTURE_OVER = "Picked already this season"
 WINDOW_CAPTION = (
@@ -185,8 +186,8 @@ HINDSIGHT_WORKING = "Working out what would have been forecast in past seasons â
 HINDSIGHT_NONE = "No past season has both a bloom and a ripe date on record yet."
 HINDSIGHT_CAPTION_ALL = (
     "Each row is a cultivar, each dot a past season of one tree: days between the middle of the "
-    "forecast and the logged ripe date. The bar is the usual 80 % range. "
-    "Choose a cultivar above to see its seasons one by one."
+    "forecast and the logged ripe date. The bar is the average 80 % range; a ring lies outside the "
+    "range of its own season. Choose a cultivar above to see its seasons one by one."
 )
 HINDSIGHT_CAPTION_ONE = "Each row is one tree in one season, made 30 days after full bloom."
 KEY_LOGGED_IN = "logged, inside the range"

@@ -97,12 +97,13 @@ def table(
         columnDefs=[
             {
                 "field": field,
+                "pinned": "left" if number == 0 else None,
                 "headerName": header,
                 "type": "rightAligned" if field in numeric else None,
                 "filter": "agNumberColumnFilter" if field in numeric else "agTextColumnFilter",
                 "cellDataType": "number" if field in numeric else "text",
             }
-            for field, header in columns.items()
+            for number, (field, header) in enumerate(columns.items())
         ],
         defaultColDef={
             "sortable": True,

@@ -190,6 +190,7 @@ def _controls(is_demo: bool) -> Component:
                         label=texts.AS_OF_LABEL,
                         valueFormat="D MMMM YYYY",
                         firstDayOfWeek=MONDAY,
+                        weekendDays=[],
                         debounce=600,
                         size="md",
                         className="as-of-input",

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import plotly.graph_objects as go
 
+from dashboard.data import Crop
 from dashboard.figures import style
 from dashboard.texts import CROP_NAMES
 from dashboard.views.crops import CropCell, SeasonTotal
@@ -13,7 +14,7 @@ from dashboard.words import count, kilograms, plot_text
 
 BASE_AT = 0.42
 TALLEST = 0.46
-SIGNS = {"stripped": "circle-open", "none": "x-thin", "not recorded": "line-ew"}
+SIGNS: dict[Crop, str] = {"stripped": "circle-open", "none": "x-thin", "not recorded": "line-ew"}
 
 
 def crops_figure(
@@ -50,7 +51,7 @@ def crops_figure(
             x=[cell.season for _, cell in points],
             y=[at + BASE_AT - 0.12 for at, _ in points],
             mode="markers",
-            marker=style.marker(symbol, style.QUIET, 9, color=style.QUIET, width=2),
+            marker=_sign(symbol),
             hovertext=[_hover(cell, labels) for _, cell in points],
             hoverinfo="text",
             name=CROP_NAMES[crop],
@@ -68,46 +69,64 @@ def crops_figure(
 def totals_figure(
     totals: Sequence[SeasonTotal], labels: dict[int, str], running: int | None
 ) -> go.Figure:
-    """One bar per season of a site, with its weight above and its number of trees below."""
+    """One bar per season of a site, with its weight above and its number of trees below.
+
+    A season without a pick has the sign of what it was in place of a bar.
+    """
     figure = style.blank(1, height=230)
-    seasons = [total.season for total in totals]
     figure.update_layout(margin={"l": 8, "r": 8, "t": 20, "b": 40})
     figure.update_xaxes(
         side="bottom",
-        tickvals=seasons,
+        tickvals=[total.season for total in totals],
         ticktext=[f"’{labels[total.season][-2:]}<br>{total.picked}" for total in totals],
         showgrid=False,
         tickangle=0,
     )
-    most = max((total.weight_kg for total in totals), default=1.0) or 1.0
+    picked = [(total, total.weight_kg) for total in totals if total.weight_kg is not None]
+    most = max((weight for _, weight in picked), default=0.0) or 1.0
     figure.update_yaxes(range=[0, most * 1.15])
     figure.add_bar(
-        x=seasons,
-        y=[total.weight_kg for total in totals],
+        x=[total.season for total, _ in picked],
+        y=[weight for _, weight in picked],
         width=0.7,
         marker={
             "color": style.LOGGED,
             "pattern": {
-                "shape": ["/" if season == running else "" for season in seasons],
+                "shape": ["/" if total.season == running else "" for total, _ in picked],
                 "fgcolor": style.PAPER,
                 "solidity": 0.35,
             },
         },
-        text=[f"{total.weight_kg:.0f}" for total in totals],
+        text=[f"{weight:.0f}" for _, weight in picked],
         textfont={"size": 12},
         constraintext="none",
         textposition="outside",
         textangle=0,
         cliponaxis=False,
         hovertext=[
-            f"season {labels[total.season]}: {kilograms(total.weight_kg)} from "
+            f"season {labels[total.season]}: {kilograms(weight)} from "
             f"{count(total.picked, 'tree', 'trees')}; {total.missing} not recorded"
-            for total in totals
+            for total, weight in picked
         ],
         hoverinfo="text",
         name="kg",
     )
+    for crop, symbol in SIGNS.items():
+        seasons = [total.season for total in totals if total.crop == crop]
+        figure.add_scatter(
+            x=seasons,
+            y=[most * 0.05] * len(seasons),
+            mode="markers",
+            marker=_sign(symbol),
+            hovertext=[f"season {labels[season]}: {CROP_NAMES[crop]}" for season in seasons],
+            hoverinfo="text",
+            name=CROP_NAMES[crop],
+        )
     return figure
+
+
+def _sign(symbol: str) -> dict[str, object]:
+    return style.marker(symbol, style.QUIET, 9, color=style.QUIET, width=2)
 
 
 def _bars(figure: go.Figure, rows: Sequence[tuple[str, Sequence[CropCell]]]) -> None:

@@ -22,13 +22,13 @@ def misses_figure(groups: Sequence[tuple[str, Sequence[Miss]]]) -> go.Figure:
     """One row per group of past forecasts: logged minus median [d], over the usual 80 % range."""
     figure = style.blank(len(groups))
     every = [miss for _, found in groups for miss in found]
-    furthest = max([LEAST_REACH, *(abs(miss.logged) for miss in every)])
+    low = [_mean([miss.low for miss in found]) for _, found in groups]
+    high = [_mean([miss.high for miss in found]) for _, found in groups]
+    furthest = max([LEAST_REACH, *map(abs, [*low, *high, *(miss.logged for miss in every)])])
     reach = min(furthest, MOST_REACH) * 1.08
     figure.update_xaxes(range=[-reach, reach], ticksuffix=" d", nticks=7)
     style.row_rules(figure, len(groups))
     figure.add_vline(x=0, line={"color": style.FORECAST, "width": 2})
-    low = [_mean([miss.low for miss in found]) for _, found in groups]
-    high = [_mean([miss.high for miss in found]) for _, found in groups]
     figure.add_bar(
         orientation="h",
         base=low,

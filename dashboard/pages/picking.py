@@ -39,6 +39,7 @@ SIGNS = (
     ("period", texts.KEY_PERIOD),
     ("as-of", texts.KEY_AS_OF),
 )
+SIGNS_OVER = SIGNS[3:]
 
 
 def render(source: Source, view: View) -> Component:
@@ -49,17 +50,21 @@ def render(source: Source, view: View) -> Component:
         return pieces.page(texts.PAGE_TITLES["picking"], pieces.no_match())
     known = [row for row in rows if row.state in ("picking", "to come")]
     over = [row for row in rows if row.state == "over"]
+    unknown = [row for row in rows if row.state == "unknown"]
     return pieces.page(
         texts.PAGE_TITLES["picking"],
         pieces.answer(*sentences(rows, as_of)),
         _agenda(known, view, as_of) if known else None,
         _rows_switch(view),
         *_pictures(known, view, as_of),
-        _over(over, view, as_of),
-        _unknown([row for row in rows if row.state == "unknown"], source, as_of),
+        _over(over, as_of),
+        _unknown(unknown, source, as_of),
         _warnings(known),
         pieces.table(
-            table_rows(rows, source, as_of), texts.WINDOW_COLUMNS, "picking", texts.TABLE_TITLE
+            table_rows([*known, *over, *unknown], source, as_of),
+            texts.WINDOW_COLUMNS,
+            "picking",
+            texts.TABLE_TITLE,
         ),
     )
 
@@ -211,7 +216,7 @@ def _picture(
     return pieces.picture(figure, caption, SIGNS, name, label=title, explained=explained)
 
 
-def _over(rows: Sequence[Window], view: View, as_of: date) -> Component | None:
+def _over(rows: Sequence[Window], as_of: date) -> Component | None:
     if not rows:
         return None
     by_site: dict[str, list[Window]] = defaultdict(list)
@@ -221,7 +226,18 @@ def _over(rows: Sequence[Window], view: View, as_of: date) -> Component | None:
         [
             html.Summary(f"{texts.PICTURE_OVER} ({len(rows)})"),
             *(
-                html.Div([html.H3(shown(site)), _picture(found, view, as_of, f"over-{number}")])
+                html.Div(
+                    [
+                        html.H3(shown(site)),
+                        pieces.picture(
+                            windows_figure(found, as_of),
+                            texts.OVER_CAPTION,
+                            SIGNS_OVER,
+                            f"over-{number}",
+                            explained=number == 0,
+                        ),
+                    ]
+                )
                 for number, (site, found) in enumerate(by_site.items())
             ),
         ],

@@ -122,7 +122,7 @@ def _sentence(
         "site": shown(total.site),
         "season": season_label(total.season, latitudes[total.site]),
         "so_far": texts.SO_FAR if running.get(total.site) == total.season else "",
-        "weight": kilograms(total.weight_kg),
+        "weight": kilograms(total.weight_kg or 0.0),
         "trees": count(total.picked, texts.TREE_ONE, texts.TREE_MANY),
         "verdict": texts.VERDICTS[judged],
     }
@@ -203,10 +203,12 @@ def _site(
         pieces.picture(
             totals_figure([total for total in totals if total.season in labels], labels, running),
             texts.TOTALS_CAPTION,
-            TOTAL_SIGNS,
+            TOTAL_SIGNS if len(rows) > 1 else (*TOTAL_SIGNS, *CROP_SIGNS[2:5]),
             f"totals-{name}",
         ),
-        pieces.picture(
+        None
+        if len(rows) == 1
+        else pieces.picture(
             crops_figure(
                 sorted(rows.items(), key=lambda item: item[0].casefold()), labels, running
             ),
@@ -221,33 +223,51 @@ def _hindsight(found: Sequence[Miss], latitudes: dict[str, float]) -> Component:
     total = score(found)
     if total is None:
         return pieces.section(_hindsight_title(), html.P(texts.HINDSIGHT_NONE))
-    groups = by_cultivar(found)
-    if len(groups) == 1:
-        ordered = sorted(found, key=lambda miss: (-miss.season, miss.tree))
-        latitude = latitudes[ordered[0].site]
-        labels = [
-            f"{season_label(miss.season, latitude)} · {shown(miss.tree, 16)}" for miss in ordered
-        ]
-        figure = seasons_figure(ordered, labels, latitude)
-        caption = texts.HINDSIGHT_CAPTION_ONE
-        signs: pieces.Signs = (MISS_SIGNS[0], ("median", texts.KEY_MEDIAN), *MISS_SIGNS[1:3])
-    else:
-        at_sites = Counter(name for name, _ in groups)
-        figure = misses_figure(
-            [
-                (f"{shown(name, 22)} · {shown(site, 14)}" if at_sites[name] > 1 else name, rows)
-                for (name, site), rows in groups.items()
-            ]
-        )
-        caption, signs = texts.HINDSIGHT_CAPTION_ALL, MISS_SIGNS
+    one = len({miss.cultivar for miss in found}) == 1
     return pieces.section(
         _hindsight_title(),
         html.P(hindsight_sentence(total), className="second-answer"),
-        pieces.picture(figure, caption, signs, "hindsight"),
+        *(_season_by_season(found, latitudes) if one else [_all_misses(found)]),
         pieces.table(
             _miss_rows(found, latitudes), texts.MISS_COLUMNS, "hindsight", texts.TABLE_HINDSIGHT
         ),
     )
+
+
+def _all_misses(found: Sequence[Miss]) -> Component:
+    """Every cultivar's past forecasts in days from their middle."""
+    groups = by_cultivar(found)
+    at_sites = Counter(name for name, _ in groups)
+    figure = misses_figure(
+        [
+            (f"{shown(name, 22)} · {shown(site, 14)}" if at_sites[name] > 1 else name, rows)
+            for (name, site), rows in groups.items()
+        ]
+    )
+    return pieces.picture(figure, texts.HINDSIGHT_CAPTION_ALL, MISS_SIGNS, "hindsight")
+
+
+def _season_by_season(found: Sequence[Miss], latitudes: dict[str, float]) -> list[Component]:
+    """One cultivar's past forecasts by date, a picture for each site."""
+    signs = (MISS_SIGNS[0], ("median", texts.KEY_MEDIAN), *MISS_SIGNS[1:3])
+    made = []
+    for number, ((_, site), rows) in enumerate(by_cultivar(found).items()):
+        ordered = sorted(rows, key=lambda miss: (-miss.season, miss.tree))
+        latitude = latitudes[site]
+        labels = [f"{season_label(m.season, latitude)} · {shown(m.tree, 16)}" for m in ordered]
+        name = f"hindsight-{number}" if number else "hindsight"
+        made += [
+            html.H3(shown(site)),
+            pieces.picture(
+                seasons_figure(ordered, labels, latitude),
+                texts.HINDSIGHT_CAPTION_ONE,
+                signs,
+                name,
+                label=f"{texts.HINDSIGHT_TITLE}: {shown(site)}",
+                explained=number == 0,
+            ),
+        ]
+    return made
 
 
 def _hindsight_title() -> Component:

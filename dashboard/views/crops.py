@@ -39,7 +39,9 @@ class SeasonTotal:
 
     site: str
     season: int
-    weight_kg: float
+    crop: Crop
+    """Picked where any tree was; else not recorded where that is so of any tree."""
+    weight_kg: float | None
     picked: int
     """Trees with a pick on record."""
     compared: int
@@ -125,10 +127,13 @@ def _total(key: tuple[str, int], items: list[SeasonYield]) -> SeasonTotal:
         and item.against_own_mean > -1
     ]
     usual = sum(mean for _, mean in compared)
+    crops = {item.crop for item in items}
+    order: tuple[Crop, ...] = ("picked", "not recorded", "stripped", "none")
     return SeasonTotal(
         site=site,
         season=season,
-        weight_kg=sum(item.weight_kg or 0.0 for item in picked),
+        crop=next(kind for kind in order if kind in crops),
+        weight_kg=sum(item.weight_kg or 0.0 for item in picked) if picked else None,
         picked=len(picked),
         compared=len(compared),
         missing=sum(item.crop == "not recorded" for item in items),

@@ -154,6 +154,15 @@ def test_totals_show_weight_and_number_of_trees_and_mark_the_running_season() ->
     assert list(figure.layout.xaxis.ticktext) == ["’24<br>1", "’25<br>1"]
 
 
+def test_a_season_without_a_pick_is_no_zero_in_the_totals() -> None:
+    totals = season_totals([crop(2024, "not recorded"), crop(2025, weight_kg=80.0)])
+    assert totals[0].weight_kg is None
+    figure = totals_figure(totals, {2024: "2024", 2025: "2025"}, None)
+    assert list(trace(figure, "kg").x) == [2025]
+    assert list(trace(figure, "not recorded").x) == [2024]
+    assert "0" not in texts_in(figure)
+
+
 def test_the_circle_of_a_young_tree_fills_with_what_may_stay() -> None:
     trees = young_trees(
         [
