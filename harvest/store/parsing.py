@@ -22,6 +22,7 @@ from harvest.units import CONVERSIONS, QUANTITIES, convert
 
 # Characters that are no text but commands to a terminal; tabs and new lines may stand in a note.
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
+_ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
 YES = {"yes", "y", "true", "1", "x", "last"}
 NO = {"no", "n", "false", "0"}
 
@@ -209,11 +210,13 @@ def _parse_field(
     column = source or field.header
     blank = texts == ""
     if field.value_needed:
-        _refuse(refused, blank, texts, column, "a value is needed here")
+        todo = "Fill it in, or leave the row out."
+        _refuse(refused, blank, texts, column, "a value is needed here", todo)
     long = texts.str.len() > MOST_CELL
     if long.any():
         shown = texts.str[:40] + "…"
-        _refuse(refused, long, shown, column, f"a cell may hold at most {MOST_CELL} characters")
+        reason = f"a cell may hold at most {MOST_CELL} characters"
+        _refuse(refused, long, shown, column, reason, "Look for a missing quotation mark.")
     if field.type is str:
         return _parse_text(field, column, texts, refused)
     if field.type is bool:
@@ -265,7 +268,7 @@ def _parse_date(column: str, texts: pd.Series, refused: dict[int, Refusal]) -> p
         wrong,
         texts,
         column,
-        lambda v: "no such day in the calendar" if v[:4].isdigit() else "not a date as understood",
+        lambda v: "no such day in the calendar" if _ISO.match(v) else "not a date as understood",
         "Write dates as YYYY-MM-DD, for example 2026-04-09.",
     )
     return values.astype("datetime64[s]")
@@ -301,7 +304,8 @@ def _parse_number(
     name, values = convert(unit_header, np.asarray(numeric, dtype=np.float64))
     numeric = pd.Series(values, index=texts.index)
     if field.type is int:
-        _refuse(refused, (numeric % 1 != 0) & numeric.notna(), texts, column, "not a whole number")
+        broken = (numeric % 1 != 0) & numeric.notna()
+        _refuse(refused, broken, texts, column, "not a whole number", "Write a whole number.")
     quantity = QUANTITIES[name]
     outside = numeric.notna() & ~numeric.between(quantity.low, quantity.high)
     unit = "" if quantity.unit == "1" else f" {quantity.unit}"
@@ -311,6 +315,7 @@ def _parse_number(
         texts,
         column,
         f"{quantity.meaning} must lie between {quantity.low:g} and {quantity.high:g}{unit}",
+        "Check the value, and the unit named in the header.",
     )
     return numeric
 
