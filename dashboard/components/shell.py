@@ -181,60 +181,42 @@ def _demo_note(overview: Overview, home: date) -> Component | None:
 
 
 def _controls(is_demo: bool) -> Component:
+    selects = [
+        _select(ids.SITE, texts.SITE_LABEL, texts.ALL_SITES),
+        _select(ids.SPECIES, texts.SPECIES_LABEL, texts.ALL_SPECIES),
+        _select(ids.CULTIVAR, texts.CULTIVAR_LABEL, texts.ALL_CULTIVARS),
+    ]
+    home = texts.HOME_DATE_DEMO if is_demo else texts.HOME_DATE
+    steps = [
+        _step("‹ " + texts.WEEK_BACK, ids.WEEK_BACK, texts.WEEK_BACK_LABEL),
+        _step(texts.WEEK_ON + " ›", ids.WEEK_ON, texts.WEEK_ON_LABEL),
+        _step(home, ids.HOME_DATE, home),
+    ]
     return html.Div(
         [
-            html.Div(
-                [
-                    dmc.DateInput(
-                        id=ids.AS_OF,
-                        label=texts.AS_OF_LABEL,
-                        valueFormat="D MMMM YYYY",
-                        firstDayOfWeek=MONDAY,
-                        weekendDays=[],
-                        debounce=600,
-                        size="md",
-                        className="as-of-input",
-                    ),
-                    html.Div(
-                        [
-                            dcc.Link(
-                                "‹ " + texts.WEEK_BACK,
-                                id=ids.WEEK_BACK,
-                                href="",
-                                className="step",
-                                title=texts.WEEK_BACK_LABEL,
-                            ),
-                            dcc.Link(
-                                texts.WEEK_ON + " ›",
-                                id=ids.WEEK_ON,
-                                href="",
-                                className="step",
-                                title=texts.WEEK_ON_LABEL,
-                            ),
-                            dcc.Link(
-                                texts.HOME_DATE_DEMO if is_demo else texts.HOME_DATE,
-                                id=ids.HOME_DATE,
-                                href="",
-                                className="step",
-                            ),
-                        ],
-                        className="steps",
-                    ),
-                ],
-                className="when-bar",
-            ),
-            html.Div(
-                [
-                    _select(ids.SITE, texts.SITE_LABEL, texts.ALL_SITES),
-                    _select(ids.SPECIES, texts.SPECIES_LABEL, texts.ALL_SPECIES),
-                    _select(ids.CULTIVAR, texts.CULTIVAR_LABEL, texts.ALL_CULTIVARS),
-                ],
-                id=ids.FILTERS,
-                className="filters",
-            ),
+            html.Div([_date_field(), html.Div(steps, className="steps")], className="when-bar"),
+            html.Div(selects, id=ids.FILTERS, className="filters"),
         ],
         className="controls",
     )
+
+
+def _date_field() -> Component:
+    field: Component = dmc.DateInput(
+        id=ids.AS_OF,
+        label=texts.AS_OF_LABEL,
+        valueFormat="D MMMM YYYY",
+        firstDayOfWeek=MONDAY,
+        weekendDays=[],
+        debounce=600,
+        size="md",
+        className="as-of-input",
+    )
+    return field
+
+
+def _step(words: str, part: str, title: str) -> Component:
+    return dcc.Link(words, id=part, href="", className="step", title=title)
 
 
 def _select(part: str, label: str, everything: str) -> Component:

@@ -85,6 +85,27 @@ def totals_figure(
     picked = [(total, total.weight_kg) for total in totals if total.weight_kg is not None]
     most = max((weight for _, weight in picked), default=0.0) or 1.0
     figure.update_yaxes(range=[0, most * 1.15])
+    _total_bars(figure, picked, labels, running)
+    for crop, symbol in SIGNS.items():
+        seasons = [total.season for total in totals if total.crop == crop]
+        figure.add_scatter(
+            x=seasons,
+            y=[most * 0.05] * len(seasons),
+            mode="markers",
+            marker=_sign(symbol),
+            hovertext=[f"season {labels[season]}: {CROP_NAMES[crop]}" for season in seasons],
+            hoverinfo="text",
+            name=CROP_NAMES[crop],
+        )
+    return figure
+
+
+def _total_bars(
+    figure: go.Figure,
+    picked: Sequence[tuple[SeasonTotal, float]],
+    labels: dict[int, str],
+    running: int | None,
+) -> None:
     figure.add_bar(
         x=[total.season for total, _ in picked],
         y=[weight for _, weight in picked],
@@ -111,18 +132,6 @@ def totals_figure(
         hoverinfo="text",
         name="kg",
     )
-    for crop, symbol in SIGNS.items():
-        seasons = [total.season for total in totals if total.crop == crop]
-        figure.add_scatter(
-            x=seasons,
-            y=[most * 0.05] * len(seasons),
-            mode="markers",
-            marker=_sign(symbol),
-            hovertext=[f"season {labels[season]}: {CROP_NAMES[crop]}" for season in seasons],
-            hoverinfo="text",
-            name=CROP_NAMES[crop],
-        )
-    return figure
 
 
 def _sign(symbol: str) -> dict[str, object]:

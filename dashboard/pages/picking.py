@@ -75,7 +75,7 @@ def sentences(rows: Sequence[Window], as_of: date) -> list[str]:
     picking = [row for row in rows if row.state == "picking"]
     coming = [row for row in rows if row.state == "to come"]
     if picking:
-        names = listing([shown(row.name) for row in picking], NAMES_IN_SENTENCE)
+        names = listing([shown(row.title) for row in picking], NAMES_IN_SENTENCE)
         said.append(texts.PICK_NOW.format(date=day(as_of), names=names))
     elif coming:
         said.append(texts.PICK_NEXT_WHEN_NONE_NOW.format(date=day(as_of)))
@@ -89,7 +89,7 @@ def sentences(rows: Sequence[Window], as_of: date) -> list[str]:
 def _next(row: Window, as_of: date) -> str:
     likeliest = row.likeliest_week or (monday_of(row.quantiles[0.5]), 0.0)
     return texts.PICK_NEXT.format(
-        name=shown(row.name),
+        name=shown(row.title),
         species=shown(row.species),
         site=shown(row.site),
         week=week(likeliest[0], as_of),
@@ -163,7 +163,7 @@ def _line(row: Window, view: View, sign: str, said: str) -> Component:
     return html.Li(
         [
             html.Span(className=f"sign {sign}", **aria(hidden="true")),
-            dcc.Link(html.Bdi(shown(row.name, 28)), href=search, className="name"),
+            dcc.Link(html.Bdi(shown(row.title, 28)), href=search, className="name"),
             html.Span(said, className="chance"),
         ]
     )

@@ -51,6 +51,11 @@ class Window:
         return self.trees[0] if self.single else self.cultivar
 
     @property
+    def title(self) -> str:
+        """The name with the cultivar, where the row is a tree."""
+        return f"{self.trees[0]} {self.cultivar}" if self.single else self.cultivar
+
+    @property
     def when(self) -> date:
         """The date the row is sorted by: first logged ripe date, else the forecast's median."""
         if self.ripe:
