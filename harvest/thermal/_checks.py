@@ -17,7 +17,7 @@ WARMEST_C = 65.0
 archive of weather and climate extremes (-89.2 at Vostok, 56.7 at Furnace Creek; from memory)
 lie inside."""
 
-CHUNK = 16384
+CHUNK = 2**15
 """Elements worked on at a time: the scratch arrays then stay in the processor's cache."""
 
 _UNIT_HINT = (
@@ -94,9 +94,10 @@ def daily_pair(tmin: npt.ArrayLike, tmax: npt.ArrayLike) -> tuple[FloatArray, Fl
     broadcast_leading({"tmin": low.shape[:-1], "tmax": high.shape[:-1]})
     dtype = np.result_type(low, high)
     low, high = low.astype(dtype, copy=False), high.astype(dtype, copy=False)
-    _require_plausible(low, "tmin")
-    _require_plausible(high, "tmax")
-    _require_order(low, high)
+    if not _fine_pair(low, high):
+        _require_plausible(low, "tmin")
+        _require_plausible(high, "tmax")
+        _raise_order(low, high)
     return low, high
 
 
@@ -114,12 +115,12 @@ def within(values: npt.ArrayLike, name: str, low: float, high: float, unit: str)
     return array
 
 
-def plausible(series: FloatArray) -> bool:
-    """Return whether every temperature that is there lies within the plausible range."""
+def plausible(series: FloatArray, offset: float = 0.0) -> bool:
+    """Return whether every temperature that is there [degC + offset] lies in the range."""
     if series.size == 0:
         return True
     lowest, highest = np.fmin.reduce(series, axis=None), np.fmax.reduce(series, axis=None)
-    return not (lowest < COLDEST_C or highest > WARMEST_C)
+    return not (lowest < COLDEST_C + offset or highest > WARMEST_C + offset)
 
 
 def first_index(bad: npt.NDArray[np.bool_]) -> tuple[int, ...]:
@@ -147,15 +148,20 @@ def _require_plausible(series: FloatArray, name: str) -> None:
     )
 
 
-def _require_order(low: FloatArray, high: FloatArray) -> None:
-    flags = ["external_loop", "buffered", "zerosize_ok"]
+def _fine_pair(low: FloatArray, high: FloatArray) -> bool:
+    """Return whether all days are plausible and in order, looking at each but once."""
     swapped = np.empty(CHUNK, dtype=bool)
-    with np.nditer([low, high], flags=flags, buffersize=CHUNK) as chunks:  # type: ignore[arg-type]
-        for lows, highs in chunks:
-            if np.greater(lows, highs, out=swapped[: lows.size]).any():
-                break
-        else:
-            return
+    flags: Any = ["external_loop", "buffered", "zerosize_ok"]
+    with np.nditer([low, high], flags=flags, buffersize=CHUNK) as chunks:
+        return all(
+            plausible(lows)
+            and plausible(highs)
+            and not np.greater(lows, highs, out=swapped[: lows.size]).any()
+            for lows, highs in chunks
+        )
+
+
+def _raise_order(low: FloatArray, high: FloatArray) -> None:
     index = first_index(np.greater(low, high))
     lows, highs = np.broadcast_arrays(low, high)
     raise QuantityError(

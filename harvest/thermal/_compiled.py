@@ -75,8 +75,7 @@ def _walk_in_python(
                 if step == step:
                     return False
                 level = total = np.nan  # missing, and so is everything after
-                totals[row, hour:] = np.nan
-                break
+                step = np.float64(0.0)
             at = np.uint64(step)
             f = step - np.float64(np.int64(at))
             decay = table[at, 0] + f * (table[at, 1] + f * table[at, 2])

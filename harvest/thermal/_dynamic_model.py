@@ -23,7 +23,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from harvest.thermal._checks import CHUNK, COLDEST_C, WARMEST_C, FloatArray, plausible
+from harvest.thermal._checks import CHUNK, FloatArray, plausible
 from harvest.thermal._chunks import cores, equal_parts, spread_over_cores
 
 Hours = npt.NDArray[np.float64]
@@ -37,7 +37,7 @@ TF: Final = 277.0  # K
 LOG2_E: Final = math.log2(math.e)
 EXP_SLOPE_TF: Final = math.exp(SLOPE * TF)
 
-FEW_SERIES = 32
+FEW_SERIES = 20
 """Below this many series a plain loop is faster than whole-array steps (measured)."""
 
 WIDEST = 4096
@@ -47,7 +47,7 @@ COMPILED_FROM = 5_000_000
 """Site-hours from which loading compiled code pays (measured)."""
 
 BLOCK = 2**17
-"""Site-hours whose coefficients are held at a time: 3 MB."""
+"""Site-hours whose coefficients are held at a time: 4 MB."""
 
 
 @dataclass(slots=True)
@@ -96,16 +96,15 @@ def coefficients(kelvin: Hours, decay: Hours, gain: Hours, xi: Hours) -> None:
     xi = exp(z) / (1 + exp(z)) with z = SLOPE TF (1 - TF / kelvin). Powers of two are the fastest
     exponential numpy has: exp(x) = exp2(x LOG2_E).
     """
-    inverse = np.divide(1.0, kelvin, out=kelvin)
-    np.multiply(inverse, -E1 * LOG2_E, out=decay)
-    np.exp2(decay, out=decay)
+    exponent = np.divide(-E1 * LOG2_E, kelvin, out=kelvin)
+    np.multiply(exponent, (E0 - E1) / E1, out=gain)
+    np.multiply(exponent, -SLOPE * TF * TF / E1, out=xi)
+    np.exp2(exponent, out=decay)
     decay *= -A1 * LOG2_E
     np.exp2(decay, out=decay)
-    np.multiply(inverse, (E1 - E0) * LOG2_E, out=gain)
     np.exp2(gain, out=gain)
     gain *= A0 / A1
-    gain *= np.subtract(1.0, decay, out=xi)
-    np.multiply(inverse, SLOPE * TF * TF * LOG2_E, out=xi)
+    gain *= np.subtract(1.0, decay, out=kelvin)
     np.exp2(xi, out=xi)
     xi += EXP_SLOPE_TF
     np.divide(EXP_SLOPE_TF, xi, out=xi)
@@ -137,46 +136,41 @@ def walk_many(walk: Walk) -> bool:
     """Go through the hours with all series side by side, a block of hours at a time."""
     series, hours = walk.temperature.shape
     length = max(1, min(hours, BLOCK // series))
-    block = np.empty((3, length, series))
-    rows = [list(each) for each in block]
+    block = np.empty((4, length, series))  # kelvin, decay, gain, xi
+    rows = [list(each) for each in block[1:]]
     parts = equal_parts(length, cores())
-    fine = True
     with spread_over_cores(series * hours >= BLOCK) as spread:
         for start in range(0, hours + length, length):  # the last turn only hands over
+            plausible_parts: list[bool] = []
 
-            def turn(part: slice, start: int = start) -> None:
-                nonlocal fine
-                _hand_over(walk, block, start - length, part)
-                fine &= _prepare(walk, block, start, part)
+            def turn(part: slice, start: int = start, found: list[bool] = plausible_parts) -> None:
+                _hand_over(walk, block[:, part], start - length + part.start)
+                found.append(_prepare(walk, block[:, part], start + part.start))
 
             spread(turn, parts)
-            if not fine:
+            if not all(plausible_parts):
                 return False
-            _step(walk, [each[: hours - start] for each in rows] if start < hours else [])
+            if start < hours:
+                _step(walk, [each[: hours - start] for each in rows])
     return True
 
 
-def _prepare(walk: Walk, block: Hours, start: int, part: slice) -> bool:
-    """Write the coefficients of these rows of the block that begins at hour `start`."""
-    series, hours = walk.temperature.shape
-    step = max(1, CHUNK // series)
-    coldest, warmest = COLDEST_C + walk.kelvin_offset, WARMEST_C + walk.kelvin_offset
-    for first in range(part.start, min(part.stop, hours - start), step):
-        rows = slice(first, min(first + step, part.stop, hours - start))
-        source = walk.temperature[:, start + rows.start : start + rows.stop].T
-        kelvin = np.add(source, walk.kelvin_offset, dtype=np.float64, order="C")
-        lowest, highest = np.fmin.reduce(kelvin, axis=None), np.fmax.reduce(kelvin, axis=None)
-        if lowest < coldest or highest > warmest:
-            return False
-        coefficients(kelvin, *block[:, rows])
+def _prepare(walk: Walk, block: Hours, start: int) -> bool:
+    """Write the coefficients of hour `start` and after; False if a temperature is not plausible."""
+    source = walk.temperature[:, start : start + block.shape[1]].T
+    kelvin, decay, gain, xi = block[:, : len(source)]
+    np.add(source, walk.kelvin_offset, out=kelvin, dtype=np.float64)
+    if not plausible(kelvin, walk.kelvin_offset):
+        return False
+    coefficients(kelvin, decay, gain, xi)
     return True
 
 
-def _hand_over(walk: Walk, block: Hours, start: int, part: slice) -> None:
-    """Copy finished totals out of these rows of the block that began at hour `start`."""
-    rows = slice(part.start, min(part.stop, walk.totals.shape[1] - start))
-    if start >= 0 and rows.start < rows.stop:
-        walk.totals[:, start + rows.start : start + rows.stop] = block[2, rows].T
+def _hand_over(walk: Walk, block: Hours, start: int) -> None:
+    """Copy the finished totals of hour `start` and after."""
+    if start >= 0:
+        target = walk.totals[:, start : start + block.shape[1]]
+        target[:] = block[3, : target.shape[1]].T
 
 
 def _step(walk: Walk, rows: list[list[Hours]]) -> None:

@@ -36,11 +36,20 @@ KELVIN_OFFSET = 273.0
 """Added to degrees Celsius by the published Dynamic Model [K]; 273.15 lowers sums by up to 5 %."""
 
 
+_TOTALS = (
+    "chill_hours",
+    "utah_units",
+    "positive_utah_units",
+    "chill_portions",
+    "intermediate",
+)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class ChillState:
     """Where the four running totals stand after an hour, and all that is needed to go on.
 
-    Arrays have the shape of the axes before time.
+    Each total is a number or an array of the shape of the axes before time, kept as float64.
     """
 
     hours: int
@@ -53,12 +62,22 @@ class ChillState:
     """intermediate product of the Dynamic Model [-]"""
     kelvin_offset: float = KELVIN_OFFSET
 
+    def __post_init__(self) -> None:
+        _require_offset(self.kelvin_offset)
+        shapes = {}
+        for name in _TOTALS:
+            total = np.asarray(getattr(self, name), dtype=np.float64)
+            object.__setattr__(self, name, total)
+            shapes[name] = total.shape
+        if len(set(shapes.values())) > 1:
+            given = ", ".join(f"{name} {shape}" for name, shape in shapes.items())
+            raise QuantityError("the totals of a state must have one shape", given=given)
+
     @classmethod
     def at_start(
         cls, shape: tuple[int, ...] = (), *, kelvin_offset: float = KELVIN_OFFSET
     ) -> ChillState:
         """Return the state before the first hour of a season: nothing gathered."""
-        _require_offset(kelvin_offset)
         nothing = np.zeros(shape)
         return cls(0, nothing, nothing, nothing, nothing, nothing, kelvin_offset)
 

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from harvest.errors import QuantityError
-from harvest.thermal._checks import FloatArray, as_float, broadcast_leading, daily_pair
+from harvest.thermal._checks import FloatArray, as_float, broadcast_leading, daily_pair, within
 from harvest.thermal.daylight import day_length
 
 LONGEST_DAY_H = 22.0
@@ -71,7 +71,7 @@ def hourly_temperature(
     """
     low, high = daily_pair(tmin, tmax)
     days = low.shape[-1]
-    site = as_float(latitude, "latitude")
+    site = within(latitude, "latitude", -90, 90, "degrees")
     day = as_float(day_of_year, "day_of_year")
     if day.ndim == 0 or day.shape[-1] != days:
         raise QuantityError(

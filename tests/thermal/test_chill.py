@@ -219,6 +219,22 @@ def test_a_state_keeps_its_offset():
     )
 
 
+def test_a_state_can_be_kept_as_plain_numbers():
+    """As it comes back from a database."""
+    state = chill_totals(SINE[:700]).state
+    kept = ChillState(
+        state.hours,
+        float(state.chill_hours),
+        float(state.utah_units),
+        float(state.positive_utah_units),
+        float(state.chill_portions),
+        float(state.intermediate),
+        state.kelvin_offset,
+    )
+    rest = chill_totals(SINE[700:], after=kept)
+    np.testing.assert_array_equal(rest.chill_portions, chill_portions(SINE)[700:])
+
+
 def test_the_start_of_a_season():
     start = ChillState.at_start((2,))
     assert start.hours == 0
@@ -398,6 +414,7 @@ def test_bad_hours_are_named_with_their_place(measure, hours, message):
 def test_bad_hours_are_found_by_compiled_code(monkeypatch):
     monkeypatch.setattr(_dynamic_model, "COMPILED_FROM", 1)
     hours = winter(18, 4, 50)
+    hours[2, 20] = np.nan
     hours[2, 30] = -999.0
     with pytest.raises(QuantityError, match=r"temperature at index \(2, 30\): .* given: -999\."):
         chill_portions(hours)
@@ -412,5 +429,7 @@ def test_bad_offsets_and_states():
         chill_totals(np.zeros((2, 5)), after=ChillState.at_start())
     with pytest.raises(QuantityError, match=r"after: the earlier total must fit .* given: \(3,\)"):
         running_total(np.zeros((2, 5)), after=[1.0, 2.0, 3.0])
+    with pytest.raises(QuantityError, match=r"totals of a state must have one shape; .*\(3,\)"):
+        ChillState(0, 0.0, 0.0, 0.0, 0.0, np.zeros(3))
     with pytest.raises(QuantityError, match=r"values: an array with time on the last axis"):
         running_total(5.0)
