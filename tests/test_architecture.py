@@ -34,8 +34,9 @@ ALLOWED: dict[str, set[str]] = {
     "weather": BASE | {"thermal"},
     "store": BASE | {"weather"},
     "traits": BASE | {"store"},
-    "service": BASE | PURE | {"weather", "store", "traits"},
-    "cli": {"errors", "service"},
+    "service_weather": BASE | {"weather", "store"},
+    "service": BASE | PURE | {"weather", "store", "traits", "service_weather"},
+    "cli": {"errors", "service", "service_weather"},
 }
 # Numerics know nothing of files, databases or pages.
 NOT_IN_PURE = {"sqlalchemy", "alembic", "sqlite3", "psycopg", "pathlib", "io", "shutil",

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from harvest.errors import WeatherSourceError
+from harvest.weather.checks import find_suspect
 from harvest.weather.daily import COLUMNS, TEMPERATURES, Daily, as_days, on_calendar
 from harvest.weather.neighbours import HALF_KM, METRES_LIKE_A_KM, Neighbour, weigh_neighbours
 from harvest.weather.station_list import Station
@@ -268,8 +269,7 @@ def _weighed(
     height = np.nan if place.elevation_m is None else place.elevation_m
     now = pd.Timestamp(today)
     measured, everything, uses = [], [], []
-    for one in useful:
-        rows = one.rows().astype({"modelled": bool})
+    for one, rows in zip(useful, _without_doubtful(useful), strict=True):
         past = rows[~rows["modelled"] & (rows["date"] < now)]
         station_height = np.nan if one.station.elevation_m is None else one.station.elevation_m
         about: dict[str, Any] = {
@@ -293,6 +293,24 @@ def _weighed(
         terms=terms,
         notes=(*notes, *(() if place.elevation_m is not None else (_NO_HEIGHT,))),
     )
+
+
+def _without_doubtful(useful: Sequence[_Gathered]) -> list[pd.DataFrame]:
+    """Each station's rows; a suspect day is left to the other stations where one has a sound one.
+
+    Where none has, it goes on into the site's record, which shows it as suspect.
+    """
+    rows = [one.rows().astype({"modelled": bool}) for one in useful]
+    doubtful = [find_suspect(own)["date"] for own in rows]
+    sound = [
+        set(own.loc[~own["date"].isin(bad), "date"])
+        for own, bad in zip(rows, doubtful, strict=True)
+    ]
+    out = []
+    for place, (own, bad) in enumerate(zip(rows, doubtful, strict=True)):
+        elsewhere = set().union(*sound[:place], *sound[place + 1 :])
+        out.append(own[~(own["date"].isin(bad) & own["date"].isin(elsewhere))])
+    return out
 
 
 _NO_HEIGHT = (

@@ -1,0 +1,313 @@
+"""The use cases about weather: fetch it, take files in, say what is there, decide what counts."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from sqlalchemy import Connection
+
+from harvest.errors import InputError
+from harvest.store.orchard import Orchard
+from harvest.store.sites import SiteRow, read_site
+from harvest.store.weather import read_sources, sift_sites
+from harvest.store.weather_status import (
+    SourceStatus,
+    SuspectDay,
+    WeatherStatus,
+    read_status,
+    suspect_days,
+)
+from harvest.store.weather_writing import (
+    Saved,
+    measured_at,
+    save_ahead,
+    save_confirmed,
+    save_days,
+    save_source,
+    save_stations,
+    save_trust,
+)
+from harvest.weather.checks import CROSSED, IMPOSSIBLE, RULES
+from harvest.weather.daily import Daily, on_calendar
+from harvest.weather.ghcn import ATTRIBUTION, LICENCE, read_ghcn
+from harvest.weather.logger import LoggerLayout, read_logger
+from harvest.weather.nearby import Fetched, Place, Progress, StationUse, fetch_nearby
+from harvest.weather.sift import sift_sources
+from harvest.weather.stations import StationService
+
+__all__ = [
+    "FetchReport",
+    "LoggerLayout",
+    "SourceStatus",
+    "WeatherFileReport",
+    "WeatherStatus",
+    "confirm_weather",
+    "fetch_weather",
+    "import_ghcn",
+    "import_logger",
+    "station_service",
+    "trust_weather",
+    "weather_rules",
+    "weather_status",
+]
+
+STATIONS_SOURCE, MODEL_SOURCE = "meteostat", "meteostat model"
+LOGGER_SOURCE = "logger"
+DEFAULT_YEARS = 30
+# Rules under which no value can be true; such a day is corrected, not confirmed.
+NEVER_TRUE = (IMPOSSIBLE, CROSSED)
+
+
+@dataclass(frozen=True)
+class FetchReport:
+    """What fetching gave one site."""
+
+    site: str
+    saved: Saved
+    modelled_days: int
+    days_ahead: int
+    stations: tuple[StationUse, ...]
+    attribution: str
+    licences: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class WeatherFileReport:
+    """What became of a weather file's days."""
+
+    site: str
+    source: str
+    saved: Saved
+    suspect: int
+    notes: tuple[str, ...]
+
+
+def station_service(folder: Path) -> StationService:
+    """The weather station service; `folder` keeps its list of stations and past years' files."""
+    return StationService(folder)
+
+
+def fetch_weather(
+    orchard: Orchard,
+    service: StationService,
+    *,
+    site: str,
+    now: datetime,
+    today: date,
+    since: date | None = None,
+    radius_km: float = 75.0,
+    most_stations: int = 5,
+    progress: Progress | None = None,
+) -> FetchReport:
+    """Fetch one site's weather from the stations around it and store it; repeating it is safe.
+
+    Parameters
+    ----------
+    now : the moment of fetching, kept with the source.
+    today : today at the site; days from it on are kept as a forecast issued today.
+    since : first day wanted; default: thirty years back.
+
+    Raises WeatherSourceError when the service does not give what is needed; nothing that is
+    stored has changed then.
+    """
+    with orchard.reading() as connection:
+        row = read_site(connection, site)
+        own = _own_record(connection, row)
+    first = since or date(today.year - DEFAULT_YEARS, 1, 1)
+    fetched = fetch_nearby(
+        service,
+        Place(row.latitude, row.longitude, row.elevation_m, row.timezone),
+        since=first,
+        today=today,
+        own=own,
+        radius_km=radius_km,
+        most=most_stations,
+        progress=progress,
+    )
+    with orchard.writing() as connection:
+        saved = _store(connection, row, fetched, now, today)
+    return FetchReport(
+        site=row.site,
+        saved=saved,
+        modelled_days=len(fetched.modelled),
+        days_ahead=len(fetched.ahead),
+        stations=fetched.stations,
+        attribution=fetched.terms.attribution,
+        licences=fetched.terms.licences,
+        notes=fetched.notes,
+    )
+
+
+def _own_record(connection: Connection, row: SiteRow) -> Daily | None:
+    """What was measured at the site itself, suspect days left out."""
+    days = measured_at(connection, row)
+    if days.empty:
+        return None
+    merged = sift_sources(days.drop(columns="site"), list(dict.fromkeys(days["source"]))).merged
+    return None if merged.empty else on_calendar(merged)
+
+
+def _store(
+    connection: Connection, row: SiteRow, fetched: Fetched, now: datetime, today: date
+) -> Saved:
+    terms = {
+        "attribution": fetched.terms.attribution,
+        "licence": "; ".join(fetched.terms.licences),
+        "fetched_at": now,
+    }
+    save_source(connection, row.id, STATIONS_SOURCE, "stations", **terms)  # type: ignore[arg-type]
+    saved = save_days(connection, row.id, STATIONS_SOURCE, fetched.days)
+    stations = [
+        {name: getattr(use, name) for name in StationUse.__dataclass_fields__}
+        for use in fetched.stations
+    ]
+    save_stations(connection, row.id, STATIONS_SOURCE, stations)
+    if len(fetched.modelled) or len(fetched.ahead):
+        save_source(connection, row.id, MODEL_SOURCE, "model", **terms)  # type: ignore[arg-type]
+        save_days(connection, row.id, MODEL_SOURCE, fetched.modelled)
+        save_ahead(connection, row.id, MODEL_SOURCE, today, fetched.ahead)
+    return saved
+
+
+def import_ghcn(
+    orchard: Orchard, site: str, path: Path, *, station: str | None = None
+) -> WeatherFileReport:
+    """Take in a GHCN-Daily file as one source of a site's weather; repeating it is safe.
+
+    Raises FileFormatError when it cannot be read, UnknownNameError for a site not on record.
+    """
+    read = read_ghcn(path, station)
+    notes = []
+    if read.flagged:
+        notes.append(f"{read.flagged} values that the archive's own checks flagged are left out.")
+    source = f"GHCN-Daily {read.station}"
+    with orchard.writing() as connection:
+        row = read_site(connection, site)
+        save_source(connection, row.id, source, "archive", attribution=ATTRIBUTION, licence=LICENCE)
+        saved = save_days(connection, row.id, source, read.days)
+        return _file_report(connection, row, source, saved, notes)
+
+
+def import_logger(
+    orchard: Orchard,
+    site: str,
+    path: Path,
+    *,
+    layout: LoggerLayout | None = None,
+    source: str = LOGGER_SOURCE,
+) -> WeatherFileReport:
+    """Take in a logger's file as days; its layout is kept and need not be said again.
+
+    Parameters
+    ----------
+    layout : how the file is to be read; None: as it was last time for this site and source.
+
+    Raises InputError when no layout is given and none is kept, FileFormatError when the file
+    cannot be read with it.
+    """
+    with orchard.reading() as connection:
+        row = read_site(connection, site)
+        layout = layout or _kept_layout(connection, row, source)
+    read = read_logger(path, layout, row.timezone)
+    notes = list(read.notes)
+    for count, what in (
+        (read.unreadable, "readings could not be read"),
+        (read.impossible, "readings lie outside -90 to 60 degC: look at the sensor"),
+        (read.partial_days, "days have a hole of more than two hours and are left out"),
+    ):
+        if count:
+            notes.append(f"{count} {what}.")
+    if not row.timezone:
+        notes.append(f"The site has no time zone on record; days are those of {layout.clock}.")
+    with orchard.writing() as connection:
+        save_source(connection, row.id, source, "logger", layout=layout.as_dict())
+        saved = save_days(connection, row.id, source, read.days)
+        return _file_report(connection, row, source, saved, notes)
+
+
+def _kept_layout(connection: Connection, row: SiteRow, source: str) -> LoggerLayout:
+    sources = read_sources(connection)
+    own = sources[(sources["site_id"] == row.id) & (sources["source"] == source)]
+    kept = own["layout"].dropna()
+    if kept.empty:
+        raise InputError(
+            "the first file of a logger needs to be told which column holds what",
+            given=f"no layout on record for {source} at {row.site}",
+            todo="Give --time, --temperature, --unit and --clock once; they are remembered.",
+        )
+    return LoggerLayout.of_dict(json.loads(str(kept.iloc[0])))
+
+
+def _file_report(
+    connection: Connection, row: SiteRow, source: str, saved: Saved, notes: Sequence[str]
+) -> WeatherFileReport:
+    sifted = sift_sites(connection, site=row.site).get(row.site)
+    suspect = 0
+    if sifted is not None:
+        suspect = len(sifted.suspect.loc[sifted.suspect["source"] == source, "date"].unique())
+    return WeatherFileReport(row.site, source, saved, suspect, tuple(notes))
+
+
+def trust_weather(orchard: Orchard, site: str, order: Sequence[str]) -> list[str]:
+    """Set which source of a site counts first; returns the whole order as it now stands.
+
+    Nothing stored changes: the record is merged anew whenever it is read.
+
+    Raises UnknownNameError for a site or source not on record.
+    """
+    with orchard.writing() as connection:
+        row = read_site(connection, site)
+        save_trust(connection, row, order)
+        sources = read_sources(connection)
+        return list(sources.loc[sources["site_id"] == row.id, "source"])
+
+
+def confirm_weather(
+    orchard: Orchard, site: str, dates: Sequence[date], source: str | None = None
+) -> list[SuspectDay]:
+    """Say that suspect days are right, so that they count; returns what they were suspected of.
+
+    Raises InputError when a day is not suspect, or holds what cannot be true.
+    """
+    confirmed: list[SuspectDay] = []
+    with orchard.writing() as connection:
+        row = read_site(connection, site)
+        found = sift_sites(connection, site=row.site).get(row.site)
+        known = [] if found is None else suspect_days(found)
+        for day in dates:
+            mine = [s for s in known if s.date == day and source in (None, s.source)]
+            if not mine:
+                raise InputError(
+                    "only a suspect day can be confirmed",
+                    given=f"{day}, which is not suspect",
+                    where=row.site,
+                    todo="'harvest weather status' lists the suspect days.",
+                )
+            for suspect in mine:
+                if suspect.rule in NEVER_TRUE:
+                    raise InputError(
+                        "a value that cannot be true is corrected, not confirmed",
+                        given=f"{suspect.column} {suspect.value:g} on {day}: {suspect.rule}",
+                        where=f"{row.site}, source {suspect.source}",
+                        todo="Import the right values for that day.",
+                    )
+            for name in dict.fromkeys(suspect.source for suspect in mine):
+                save_confirmed(connection, row, name, [day], True)
+            confirmed += mine
+    return confirmed
+
+
+def weather_status(orchard: Orchard, as_of: date, site: str | None = None) -> list[WeatherStatus]:
+    """What weather each site has from before a day: sources, gaps, suspect days, days ahead."""
+    with orchard.reading() as connection:
+        return read_status(connection, as_of, site)
+
+
+def weather_rules() -> dict[str, str]:
+    """Names of the checks that a day of weather goes through, and what each says."""
+    return dict(RULES)
