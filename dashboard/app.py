@@ -16,6 +16,7 @@ from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
 from dashboard.data import HarvestError, Orchard, Source
 from dashboard.pages import PAGES, Page, first_use, seasons
+from dashboard.words import shown
 
 THREADS = 4
 DOCUMENT = """<!DOCTYPE html>
@@ -62,7 +63,9 @@ def create_app(
         assets_folder=str(Path(__file__).parent / "assets"),
         url_base_pathname=url_prefix,
         compress=True,
+        title=texts.APP_TITLE,
         update_title="",
+        include_pages_meta=False,
         index_string=DOCUMENT,
         meta_tags=[
             {"name": "viewport", "content": "width=device-width, initial-scale=1"},
@@ -77,7 +80,7 @@ def create_app(
             f"dashboard.pages.{page.name}",
             path=page.path,
             name=texts.PAGE_NAMES[page.name],
-            title=f"{texts.PAGE_NAMES[page.name]} · {_name(source)}",
+            title=_title(source, page),
             description=texts.PAGE_TITLES[page.name],
             order=order,
             layout=page_layout(source, page),
@@ -114,8 +117,14 @@ def page_layout(source: Source, page: Page) -> Callable[..., Component]:
     return layout
 
 
-def _name(source: Source) -> str:
-    return source.overview(source.home_date()).name
+def _title(source: Source, page: Page) -> Callable[..., str]:
+    """What makes the title of the browser's window."""
+
+    def title(**_path: str) -> str:
+        name = source.overview(source.home_date()).name
+        return f"{texts.PAGE_NAMES[page.name]} · {shown(name) if name else texts.APP_TITLE}"
+
+    return title
 
 
 def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:

@@ -11,6 +11,7 @@ MONTHS_SHORT = (
 )  # fmt: skip
 
 # The frame round every page
+APP_TITLE = "Orchard"
 SKIP = "Skip to the page"
 NAV_LABEL = "Pages"
 PAGE_NAMES = {

@@ -57,7 +57,7 @@ class Frame:
 
 def layout(overview: Overview, pages: Sequence[tuple[str, str]], home: date) -> Component:
     """The whole document: header, main part, navigation at the thumb's end on a phone."""
-    name = shown(overview.name, NAME_IN_HEADER)
+    name = shown(overview.name or texts.APP_TITLE, NAME_IN_HEADER)
     document: Component = dmc.MantineProvider(
         dmc.AppShell(
             [

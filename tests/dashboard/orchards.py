@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from harvest import service
+from harvest.store.about import About, write_about
 from harvest.store.orchard import Orchard
 from tests.dashboard.made_up import AS_OF, HOSTILE
 
@@ -33,6 +34,7 @@ def hostile_orchard(address: str, folder: Path) -> Orchard:
     orchard = service.create_orchard(address)
     names = hostile_names()
     site = names[0]
+    write_about(orchard, About(name="</title></head>" + names[0], note=names[1]))
     take_in(orchard, folder, "sites", [("site", "latitude", "longitude"), (site, 47.5, 16.0)])
     take_in(
         orchard,
