@@ -46,7 +46,7 @@ def postgres_template(postgres_folder: Path) -> Iterator[str]:
     """Name of a database with an orchard's tables, to be copied."""
     with postgres.fresh_database(postgres_folder) as address:
         create_orchard(address).engine.dispose()
-        yield address.partition("@/")[2].partition("?")[0]
+        yield postgres.database_of(address)
 
 
 @pytest.fixture(scope="session")

@@ -68,6 +68,11 @@ def address(folder: Path, database: str) -> str:
     return f"postgresql://{SUPERUSER}@/{database}?host={folder}"
 
 
+def database_of(address: str) -> str:
+    """The database that an address of this cluster names."""
+    return address.partition("@/")[2].partition("?")[0]
+
+
 @contextmanager
 def fresh_database(folder: Path, template: str = "template1") -> Iterator[str]:
     """The address of a new database, a copy of `template`; dropped afterwards."""

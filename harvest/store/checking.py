@@ -204,17 +204,15 @@ def _dates(found: Findings, today: date) -> None:
 def _tree_life(connection: Connection, found: Findings) -> None:
     """No record before planting; one after removal is kept, with a warning."""
     trees = read_kind(connection, "trees")
-    key = trees["tree"].str.casefold()
-    given = found.rows["tree"].str.casefold()
-    planted = given.map(pd.Series(trees["planted"].to_numpy(), index=key))
-    removed = given.map(pd.Series(trees["removed"].to_numpy(), index=key))
+    lives = trees.set_index(trees["tree"].str.casefold())[["planted", "removed"]]
+    life = lives.reindex(found.rows["tree"].str.casefold()).set_axis(found.rows.index)
     found.refuse(
-        found.rows["date"] < planted,
+        found.rows["date"] < life["planted"],
         "date",
         "the date lies before the tree was planted",
         "Check the date here, or the tree's planting date.",
     )
-    late = found.rows["date"] > removed.reindex(found.rows.index)
+    late = found.rows["date"] > life["removed"].reindex(found.rows.index)
     found.warnings += found.notes(late, "date", "after the tree was removed")
 
 
