@@ -99,6 +99,7 @@ def check_rows(connection: Connection, kind: str, parsed: Parsed, today: date) -
             rows["graded_out_kg"] > rows["weight_kg"],
             "graded_out_kg",
             "more was graded out than was picked",
+            "Check the two weights.",
         )
     _repeats(kind, found)
     return found
@@ -162,7 +163,12 @@ def _trees(found: Findings, today: date) -> None:
     found.rows = rows.assign(cultivar=[spelt[pair] for pair in pairs])
     _future(found, "planted", today)
     rows = found.rows
-    found.refuse(rows["removed"] < rows["planted"], "removed", "removed before it was planted")
+    found.refuse(
+        rows["removed"] < rows["planted"],
+        "removed",
+        "removed before it was planted",
+        "Check the two dates.",
+    )
 
 
 def _weather(found: Findings) -> None:
