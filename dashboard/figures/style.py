@@ -23,7 +23,7 @@ INK = "#1d2a22"
 LABEL_SIZE = 14
 ROW_HEIGHT = 46
 """Height of one row: a line of text and a band below it [px]."""
-EDGE_HEIGHT = 64
+EDGE_HEIGHT = 72
 """Height of axis and margins together [px]."""
 TEXT_AT = -0.24
 BAND_AT = 0.2
@@ -46,7 +46,7 @@ def blank(rows: int, height: int | None = None) -> go.Figure:
     figure = go.Figure()
     figure.update_layout(
         height=height or rows * ROW_HEIGHT + EDGE_HEIGHT,
-        margin={"l": 8, "r": 8, "t": 34, "b": 22},
+        margin={"l": 8, "r": 8, "t": 42, "b": 22},
         paper_bgcolor=CLEAR,
         plot_bgcolor=CLEAR,
         showlegend=False,

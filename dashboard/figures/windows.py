@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date, timedelta
 
@@ -27,7 +28,8 @@ def windows_figure(rows: Sequence[Window], as_of: date) -> go.Figure:
     rows = rows[:MOST_ROWS]
     figure = style.blank(len(rows))
     start, end = _range(rows, as_of)
-    figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b", nticks=6)
+    figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b\n%Y", nticks=6)
+    named = Counter(row.name for row in rows)
     style.row_rules(figure, len(rows))
     _this_week(figure, as_of)
     _periods(figure, rows)
@@ -36,7 +38,7 @@ def windows_figure(rows: Sequence[Window], as_of: date) -> go.Figure:
     _cut_off(figure, rows, end)
     style.row_texts(
         figure,
-        [_name(row) for row in rows],
+        [_name(row, named[row.name] > 1) for row in rows],
         [_dates(row) for row in rows],
         start,
         end,
@@ -161,14 +163,16 @@ def _cut_off(figure: go.Figure, rows: Sequence[Window], end: date) -> None:
     )
 
 
-def _name(row: Window) -> str:
+def _name(row: Window, twice: bool) -> str:
+    """The row's name; with its season where another row of the name is of another season."""
+    season = f" {row.label}" if twice else ""
     if row.single:
-        return f"<b>{plot_text(row.name, 12)}</b> {plot_text(row.cultivar, 18)}"
+        return f"<b>{plot_text(row.name, 12)}</b> {plot_text(row.cultivar, 18)}{season}"
     trees, dated = len(row.trees), len(row.trees) - len(row.unknown_trees)
     said = "" if trees == 1 else f" {trees} {TREE_MANY}"
     if 0 < dated < trees:
         said = f" {dated} of {trees} {TREE_MANY}"
-    return f"<b>{plot_text(row.cultivar, 22)}</b>{said}"
+    return f"<b>{plot_text(row.cultivar, 22)}</b>{season or said}"
 
 
 def _dates(row: Window) -> str:

@@ -13,7 +13,7 @@ from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import Source, season_label
+from dashboard.data import Source
 from dashboard.figures.windows import MOST_ROWS, windows_figure
 from dashboard.views.windows import HIGH, LOW, Window, coming_weeks, windows
 from dashboard.words import (
@@ -58,10 +58,10 @@ def render(source: Source, view: View) -> Component:
         _rows_switch(view),
         *_pictures(known, view, as_of),
         _over(over, as_of),
-        _unknown(unknown, source, as_of),
+        _unknown(unknown),
         _warnings(known),
         pieces.table(
-            table_rows([*known, *over, *unknown], source, as_of),
+            table_rows([*known, *over, *unknown]),
             texts.WINDOW_COLUMNS,
             "picking",
             texts.TABLE_TITLE,
@@ -103,8 +103,10 @@ def _next(row: Window, as_of: date) -> str:
 def _rows(source: Source, view: View, as_of: date) -> list[Window]:
     picks = source.records(as_of).picks
     passes = zip(picks["tree"], picks["season"], picks["date"].dt.date, strict=True)
+    sites = source.overview(as_of).sites
+    latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
     events = view.keep(source.forecast(as_of))
-    return windows(events, passes, as_of, by_tree=view.rows == "trees")
+    return windows(events, passes, latitudes, as_of, by_tree=view.rows == "trees")
 
 
 def _agenda(rows: Sequence[Window], view: View, as_of: date) -> Component:
@@ -245,17 +247,14 @@ def _over(rows: Sequence[Window], as_of: date) -> Component | None:
     )
 
 
-def _unknown(rows: Sequence[Window], source: Source, as_of: date) -> Component | None:
+def _unknown(rows: Sequence[Window]) -> Component | None:
     """What cannot be said, grouped by the reason it cannot."""
     if not rows:
         return None
     groups: dict[tuple[str, str, str], list[str]] = defaultdict(list)
-    sites = source.overview(as_of).sites
-    latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
     for row in rows:
         reason = "; ".join(row.warnings) or texts.UNKNOWN_REASONLESS
-        label = season_label(row.season, latitudes[row.site])
-        groups[row.site, label, reason].append(shown(row.name))
+        groups[row.site, row.label, reason].append(shown(row.name))
     entries = [
         html.Li(
             [
@@ -289,10 +288,8 @@ def _warnings(rows: Sequence[Window]) -> Component | None:
     )
 
 
-def table_rows(rows: Sequence[Window], source: Source, as_of: date) -> list[dict[str, object]]:
+def table_rows(rows: Sequence[Window]) -> list[dict[str, object]]:
     """The windows as rows of a table; dates are ISO 8601, so that they sort."""
-    sites = source.overview(as_of).sites
-    latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
     levels = {"low": 0.1, "lower": 0.25, "median": 0.5, "upper": 0.75, "high": 0.9}
     found = []
     for row in rows:
@@ -302,7 +299,7 @@ def table_rows(rows: Sequence[Window], source: Source, as_of: date) -> list[dict
                 "name": shown(row.name),
                 "species": shown(row.species),
                 "site": shown(row.site),
-                "season": season_label(row.season, latitudes[row.site]),
+                "season": row.label,
                 "state": texts.STATE_NAMES[row.state],
                 "week": likeliest[0].isoformat() if likeliest else "",
                 "chance": percent(likeliest[1]) if likeliest else "",

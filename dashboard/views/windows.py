@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from dashboard.data import EventForecast
+from dashboard.data import EventForecast, season_label
 from dashboard.words import monday_of
 
 State = Literal["picking", "to come", "over", "unknown"]
@@ -28,6 +28,8 @@ class Window:
     species: str
     cultivar: str
     season: int
+    label: str
+    """How the season is shown."""
     trees: tuple[str, ...]
     single: bool
     """Whether the row stands for one tree rather than for a cultivar."""
@@ -77,13 +79,14 @@ class Window:
 def windows(
     forecasts: Iterable[EventForecast],
     picks: Iterable[tuple[str, int, date]],
+    latitudes: Mapping[str, float],
     as_of: date,
     *,
     by_tree: bool = False,
 ) -> list[Window]:
     """Rows sorted by date, those of which nothing is known last.
 
-    `picks` are tree, season and date of every picking pass.
+    `picks` are tree, season and date of every picking pass; `latitudes` those of the sites [deg].
     """
     groups: dict[Key, list[EventForecast]] = defaultdict(list)
     for item in forecasts:
@@ -91,7 +94,10 @@ def windows(
     picked: Picked = defaultdict(list)
     for tree, season, day in picks:
         picked[tree, season].append(day)
-    rows = [_window(key, events, picked, as_of) for key, events in groups.items()]
+    rows = [
+        _window(key, events, picked, season_label(key[3], latitudes[key[0]]), as_of)
+        for key, events in groups.items()
+    ]
     return sorted(rows, key=lambda row: (row.when, row.name.casefold(), row.site))
 
 
@@ -126,7 +132,9 @@ def _key(item: EventForecast, by_tree: bool) -> Key:
     return item.site, item.species, item.cultivar, item.season, item.tree if by_tree else ""
 
 
-def _window(key: Key, events: list[EventForecast], picked: Picked, as_of: date) -> Window:
+def _window(
+    key: Key, events: list[EventForecast], picked: Picked, label: str, as_of: date
+) -> Window:
     site, species, cultivar, season, tree = key
     ripe = [item for item in events if item.event == "ripe"]
     ends = [item for item in events if item.event == "last pick"]
@@ -144,6 +152,7 @@ def _window(key: Key, events: list[EventForecast], picked: Picked, as_of: date) 
         species=species,
         cultivar=cultivar,
         season=season,
+        label=label,
         trees=trees,
         single=bool(tree),
         state=_state(coming, logged, ends, as_of),

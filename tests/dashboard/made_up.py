@@ -15,6 +15,7 @@ from dashboard.data import (
 )
 
 AS_OF = date(2026, 8, 12)
+LATITUDES = {"Northfield": 47.0, "Southfield": -38.0}
 LEVELS = {0.05: -9, 0.1: -7, 0.25: -3, 0.5: 0, 0.75: 3, 0.9: 7, 0.95: 9}
 BASIS = Basis("heat", 6, 2, "own record", date(2026, 8, 11), 0)
 HOSTILE = (

@@ -14,7 +14,7 @@ from dashboard.views.crops import crop_cells, season_totals
 from dashboard.views.hindsight import misses
 from dashboard.views.windows import windows
 from dashboard.views.young import young_trees
-from tests.dashboard.made_up import AS_OF, HOSTILE, advice, crop, event, past
+from tests.dashboard.made_up import AS_OF, HOSTILE, LATITUDES, advice, crop, event, past
 
 NOON = timedelta(hours=12)
 
@@ -36,7 +36,7 @@ def as_date(value: Any) -> date:
 
 
 def test_a_window_is_drawn_from_its_quantiles() -> None:
-    rows = windows([event(), event(event="last pick", day=date(2026, 9, 9))], (), AS_OF)
+    rows = windows([event(), event(event="last pick", day=date(2026, 9, 9))], (), LATITUDES, AS_OF)
     figure = windows_figure(rows, AS_OF)
     wide, narrow = trace(figure, "80 %"), trace(figure, "50 %")
     assert list(wide.base) == [date(2026, 8, 19)]
@@ -59,6 +59,7 @@ def test_logged_ripe_dates_and_picks_have_their_own_marks() -> None:
     rows = windows(
         [event(status="observed", day=date(2026, 8, 2))],
         [("A1", 2026, date(2026, 8, 2)), ("A1", 2026, date(2026, 8, 9))],
+        LATITUDES,
         AS_OF,
     )
     figure = windows_figure(rows, AS_OF)
@@ -68,23 +69,32 @@ def test_logged_ripe_dates_and_picks_have_their_own_marks() -> None:
     assert [as_date(x) for x in pick.x] == [date(2026, 8, 2), date(2026, 8, 9)]
     assert ripe.marker.symbol != pick.marker.symbol
     assert list(trace(figure, "80 %").x) == []
-    assert "picking since 2 Aug" in texts_in(figure)
+    assert "since 2 Aug" in texts_in(figure)
 
 
 def test_a_range_too_wide_to_be_of_use_is_cut_off_with_an_arrow() -> None:
     wide = event("B1", cultivar="Wide", day=date(2026, 12, 1))
     quantiles = {**wide.quantiles, 0.1: date(2026, 10, 1), 0.9: date(2027, 4, 1)}
     object.__setattr__(wide, "quantiles", quantiles)
-    figure = windows_figure(windows([event(), wide], (), AS_OF), AS_OF)
+    figure = windows_figure(windows([event(), wide], (), LATITUDES, AS_OF), AS_OF)
     end = figure.layout.xaxis.range[1]
     assert end < "2027-01-01" if isinstance(end, str) else end < date(2027, 1, 1)
     assert len(trace(figure, "goes on").x) == 1
     assert "1 Oct – 1 Apr" in texts_in(figure)
 
 
+def test_two_seasons_of_a_cultivar_are_told_apart() -> None:
+    events = [
+        event(site="Southfield", season=2026, day=date(2026, 8, 20)),
+        event(site="Southfield", season=2027, day=date(2027, 7, 10)),
+    ]
+    figure = windows_figure(windows(events, (), LATITUDES, AS_OF), AS_OF)
+    assert texts_in(figure)[:2] == ["<b>Testapple</b> 2025/26", "<b>Testapple</b> 2026/27"]
+
+
 def test_a_long_list_is_cut_and_stays_readable() -> None:
     events = [event(f"T{n}", cultivar=f"Cultivar {n:04}") for n in range(MOST_ROWS + 30)]
-    figure = windows_figure(windows(events, (), AS_OF), AS_OF)
+    figure = windows_figure(windows(events, (), LATITUDES, AS_OF), AS_OF)
     assert len(trace(figure, "80 %").x) == MOST_ROWS
     assert figure.layout.height > MOST_ROWS * 40
 
@@ -173,7 +183,7 @@ def test_the_circle_of_a_young_tree_fills_with_what_may_stay() -> None:
         ],
         [crop(2025, "stripped", tree="L1"), crop(2024, "not recorded", tree="L1")],
         {},
-        {"Northfield": 47.0},
+        LATITUDES,
         AS_OF,
     )
     figure = young_figure(trees)
@@ -190,15 +200,15 @@ def test_the_circle_of_a_young_tree_fills_with_what_may_stay() -> None:
 @pytest.mark.parametrize("name", HOSTILE)
 def test_no_figure_takes_markup_from_a_name(name: str) -> None:
     figures = [
-        windows_figure(windows([event(name, cultivar=name)], (), AS_OF), AS_OF),
-        windows_figure(windows([event(name, cultivar=name)], (), AS_OF, by_tree=True), AS_OF),
+        windows_figure(windows([event(name, cultivar=name)], (), LATITUDES, AS_OF), AS_OF),
+        windows_figure(
+            windows([event(name, cultivar=name)], (), LATITUDES, AS_OF, by_tree=True), AS_OF
+        ),
         misses_figure([(name, misses([past(1, tree=name, cultivar=name)]))]),
         crops_figure(
             [(name, crop_cells([crop(2025, weight_kg=1.0, cultivar=name)]))], {2025: "2025"}, None
         ),
-        young_figure(
-            young_trees([advice(name, cultivar=name)], [], {}, {"Northfield": 47.0}, AS_OF)
-        ),
+        young_figure(young_trees([advice(name, cultivar=name)], [], {}, LATITUDES, AS_OF)),
     ]
     for figure in figures:
         drawn = json.dumps(figure.to_plotly_json(), default=str, ensure_ascii=False)

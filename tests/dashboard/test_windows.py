@@ -5,13 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dashboard.views.windows import Window, coming_weeks, mixture, windows
-from tests.dashboard.made_up import AS_OF, LEVELS, event, range_round
+from tests.dashboard.made_up import AS_OF, LATITUDES, LEVELS, event, range_round
 
 LATER = date(2026, 8, 24)
 
 
 def one(*events: object, picks: tuple[tuple[str, int, date], ...] = ()) -> Window:
-    rows = windows(events, picks, AS_OF)  # type: ignore[arg-type]
+    rows = windows(events, picks, LATITUDES, AS_OF)  # type: ignore[arg-type]
     assert len(rows) == 1
     return rows[0]
 
@@ -62,6 +62,7 @@ def test_nothing_known_keeps_the_reason_and_sorts_last() -> None:
     rows = windows(
         [event("B1", status="unknown", cultivar="Aardvark", warnings=(reason,)), event()],
         (),
+        LATITUDES,
         AS_OF,
     )
     assert [row.state for row in rows] == ["to come", "unknown"]
@@ -72,8 +73,8 @@ def test_nothing_known_keeps_the_reason_and_sorts_last() -> None:
 
 def test_one_row_per_tree_on_request_and_seasons_stay_apart() -> None:
     events = [event("A1"), event("A2"), event("A2", season=2027, day=date(2027, 8, 26))]
-    assert len(windows(events, (), AS_OF)) == 2
-    by_tree = windows(events, (), AS_OF, by_tree=True)
+    assert len(windows(events, (), LATITUDES, AS_OF)) == 2
+    by_tree = windows(events, (), LATITUDES, AS_OF, by_tree=True)
     assert [(row.name, row.season) for row in by_tree] == [
         ("A1", 2026),
         ("A2", 2026),
@@ -88,6 +89,7 @@ def test_weeks_ahead_hold_what_most_likely_ripens_in_them() -> None:
             event("B1", cultivar="Other", weeks=((date(2026, 12, 7), 0.5),)),
         ],
         (),
+        LATITUDES,
         AS_OF,
     )
     agenda = coming_weeks(rows, AS_OF, 3)

@@ -2,9 +2,7 @@ from datetime import date
 
 from dashboard.pages.young import sentence
 from dashboard.views.young import YoungTree, young_trees
-from tests.dashboard.made_up import AS_OF, advice, crop
-
-LATITUDES = {"Northfield": 47.0}
+from tests.dashboard.made_up import AS_OF, LATITUDES, advice, crop
 
 
 def listed(
