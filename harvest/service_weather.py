@@ -31,11 +31,11 @@ from harvest.store.weather_writing import (
     save_stations,
     save_trust,
 )
-from harvest.weather.checks import CROSSED, IMPOSSIBLE, RULES
 from harvest.weather.daily import Daily, on_calendar
 from harvest.weather.ghcn import ATTRIBUTION, LICENCE, read_ghcn
 from harvest.weather.logger import LoggerLayout, read_logger
 from harvest.weather.nearby import Fetched, Place, Progress, StationUse, fetch_nearby
+from harvest.weather.rules import CROSSED, IMPOSSIBLE, RULES
 from harvest.weather.sift import sift_sources
 from harvest.weather.stations import StationService
 

@@ -25,6 +25,21 @@ from harvest.weather.daily import (
     month_of,
     on_calendar,
 )
+from harvest.weather.rules import (
+    CLIMATE,
+    CROSSED,
+    DOUBLE,
+    IMPOSSIBLE,
+    JUMP,
+    MIXED,
+    NOUGHT,
+    RANGE,
+    REPEATED,
+    STUCK,
+    found_rows,
+    nothing_found,
+    without_confirmed,
+)
 
 # Durre et al. 2010: gap in a month's values, spreads from the usual, spike or dip, range of a day.
 GAP_C = 10.0
@@ -46,39 +61,7 @@ PAIR_RUN_DAYS, SINGLE_RUN_DAYS, LEVEL_RUN_DAYS = 5, 8, 3
 # Ours: days that fit the climate badly as they are and well when converted, a few near another.
 MISFIT_SPREADS, FIT_SPREADS = 4.5, 3.0
 UNIT_DAYS, UNIT_REACH_DAYS = 3, 7
-# Ours: a month whose day-to-day changes follow another source better a day earlier or later.
-LEAST_SHIFT_DAYS = 20
-SHIFT_CORRELATION, SHIFT_GAIN = 0.6, 0.25
 LEAST_REPEATED_DAYS = 20
-
-MIXED, IMPOSSIBLE, CROSSED = "units mixed up", "impossible value", "minimum above maximum"
-CLIMATE, JUMP, RANGE = "outside the site's climate", "jump and back", "range of the day too wide"
-STUCK, NOUGHT, REPEATED = "stuck sensor", "both nought", "month repeated"
-DOUBLE, SHIFTED = "duplicate day", "shifted by a day"
-
-RULES: dict[str, str] = {
-    DOUBLE: "The same day stands there twice with different values.",
-    MIXED: "At least three days near one another lie six spreads or more outside the site's "
-    "climate as they are, and inside it when read as the other temperature unit or as tenths.",
-    IMPOSSIBLE: "A temperature outside -90 to 60 degC, or rain below 0 or above 2000 mm a day.",
-    CROSSED: "The lowest temperature of the day is above the highest.",
-    NOUGHT: "Minimum and maximum are both exactly 0 degC, or both 0 degF: the mark of a missing "
-    "reading.",
-    RANGE: "The maximum is at least 40 degC above the warmest minimum of the day before, the day "
-    "and the day after.",
-    CLIMATE: "Six spreads or more from what is usual in that fortnight, or at least 10 degC "
-    "beyond every other value of that calendar month.",
-    JUMP: "Away from the day before and back the day after by 25 degC, or by six times the "
-    "site's usual change from day to day (15 degC at least), or by three times when the value is "
-    "also 3.7 spreads from the usual (a low minimum excepted: one night's frost does happen).",
-    STUCK: "The same values day after day for longer than chance allows at this site: minimum and "
-    "maximum for five days, one of them for eight, or minimum equal to maximum for three.",
-    REPEATED: "A whole month holds the same values as another month of the record.",
-    SHIFTED: "For a month the changes from day to day follow those of a more trusted source a day "
-    "earlier or later much better than on the day itself.",
-}
-
-FOUND = ["date", "column", "value", "rule"]
 
 
 @dataclass(frozen=True)
@@ -107,7 +90,7 @@ def find_suspect(days: pd.DataFrame, climate: Climate | None = None) -> pd.DataF
     value fails; sorted by date. Confirmed days are not in it.
     """
     if days.empty:
-        return pd.DataFrame({name: pd.Series(dtype=object) for name in FOUND})
+        return nothing_found()
     daily = on_calendar(days)
     case = _Case(daily, _reference(daily, climate))
     taken = {name: np.zeros(len(daily), dtype=bool) for name in COLUMNS}
@@ -118,59 +101,16 @@ def find_suspect(days: pd.DataFrame, climate: Climate | None = None) -> pd.DataF
             new = marked & ~taken[name] & ~np.isnan(daily.columns[name])
             taken[name] |= new
             if new.any():
-                parts.append(_rows(daily, name, new, rule))
-    return _without_confirmed(parts, days)
-
-
-def find_shifted(days: pd.DataFrame, trusted: pd.DataFrame) -> pd.DataFrame:
-    """Months in which one source runs a day early or late against a more trusted one.
-
-    Parameters and result as `find_suspect`; `trusted` are the days of the other source.
-    """
-    if days.empty or trusted.empty:
-        return pd.DataFrame({name: pd.Series(dtype=object) for name in FOUND})
-    own = on_calendar(days)
-    other = on_calendar(trusted).between(own.start - 1, len(own) + 2)
-    months = own.dates.astype("datetime64[M]").astype(np.int64)
-    months -= months[0]
-    parts = []
-    for name in TEMPERATURES:
-        steps = np.diff(own.columns[name], prepend=np.nan)
-        far = np.diff(other.columns[name], prepend=np.nan)
-        late, same, early = (
-            _correlation(steps, far[1 + lag : 1 + lag + len(own)], months) for lag in (-1, 0, 1)
-        )
-        best = np.fmax(late, early)
-        off = (best >= SHIFT_CORRELATION) & (best - same >= SHIFT_GAIN)
-        marked = off[months] & ~np.isnan(own.columns[name])
-        if marked.any():
-            parts.append(_rows(own, name, marked, SHIFTED))
-    return _without_confirmed(parts, days)
-
-
-def _rows(daily: Daily, column: str, marked: Bools, rule: str) -> pd.DataFrame:
-    return pd.DataFrame(
-        {
-            "date": daily.dates[marked].astype("datetime64[s]"),
-            "column": column,
-            "value": daily.columns[column][marked],
-            "rule": rule,
-        }
-    )
-
-
-def _without_confirmed(parts: list[pd.DataFrame], days: pd.DataFrame) -> pd.DataFrame:
-    if not parts:
-        return pd.DataFrame({name: pd.Series(dtype=object) for name in FOUND})
-    found = pd.concat(parts)
-    if "confirmed" in days:
-        sure = as_days(days.loc[days["confirmed"].astype(bool), "date"].to_numpy())
-        found = found[~np.isin(as_days(found["date"].to_numpy()), sure)]
-    return found.sort_values(["date", "column"], kind="stable", ignore_index=True)
+                parts.append(found_rows(daily, name, new, rule))
+    return without_confirmed(parts, days)
 
 
 def _reference(daily: Daily, climate: Climate | None) -> Climate:
-    """The record's own climate where it is long enough, else the one handed in."""
+    """The record's own climate where it is long enough, else the one handed in.
+
+    Coldest and warmest are those of the climate handed in, for months with few values of their
+    own; a record's own extremes cannot judge it.
+    """
     possible = {
         name: np.where(_impossible(name, values), np.nan, values)
         for name, values in daily.columns.items()
@@ -178,11 +118,17 @@ def _reference(daily: Daily, climate: Climate | None) -> Climate:
     own = climate_of(Daily(daily.start, possible))
     if climate is None:
         return own
+    few = {
+        name: np.bincount(month_of(daily.dates)[~np.isnan(values)], minlength=13)[1:]
+        < LEAST_MONTH_VALUES
+        for name, values in possible.items()
+    }
+    names = TEMPERATURES
     return Climate(
-        *(
-            {name: np.where(np.isnan(mine[name]), theirs[name], mine[name]) for name in mine}
-            for mine, theirs in ((own.centre, climate.centre), (own.spread, climate.spread))
-        )
+        {n: np.where(np.isnan(own.centre[n]), climate.centre[n], own.centre[n]) for n in names},
+        {n: np.where(np.isnan(own.spread[n]), climate.spread[n], own.spread[n]) for n in names},
+        {n: np.where(few[n], climate.coldest[n], -np.inf) for n in names},
+        {n: np.where(few[n], climate.warmest[n], np.inf) for n in names},
     )
 
 
@@ -233,6 +179,8 @@ def _check_climate(case: _Case) -> _Marks:
         for number in range(1, 13):
             mine = month == number
             low, high = _gap_limits(values[mine])
+            low = np.fmax(low, case.climate.coldest[name][number - 1] - GAP_C)
+            high = np.fmin(high, case.climate.warmest[name][number - 1] + GAP_C)
             marked[mine] |= (values[mine] <= low) | (values[mine] >= high)
         found[name] = marked
     return found
@@ -373,23 +321,3 @@ def _shifted(values: Floats, by: int) -> Floats:
     else:
         out[:by] = values[-by:]
     return out
-
-
-def _correlation(a: Floats, b: Floats, group: np.ndarray) -> Floats:
-    """Correlation of a and b within each group, shape (groups,); nan with too few pairs."""
-    groups = int(group.max()) + 1
-    both = ~np.isnan(a) & ~np.isnan(b)
-    a, b, group = a[both], b[both], group[both]
-    count = np.bincount(group, minlength=groups).astype(float)
-
-    def total(values: Floats) -> Floats:
-        return np.asarray(np.bincount(group, values, minlength=groups), dtype=np.float64)
-
-    with np.errstate(invalid="ignore", divide="ignore"):
-        cov = total(a * b) / count - total(a) * total(b) / count**2
-        size = np.sqrt(
-            (total(a * a) / count - (total(a) / count) ** 2)
-            * (total(b * b) / count - (total(b) / count) ** 2)
-        )
-        out = np.where(size > 0, cov / size, np.nan)
-    return np.where(count >= LEAST_SHIFT_DAYS, out, np.nan)

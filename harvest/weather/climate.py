@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from harvest.weather.daily import TEMPERATURES, YEAR_SLOTS, Daily, Floats, day_slot
+from harvest.weather.daily import TEMPERATURES, YEAR_SLOTS, Daily, Floats, day_slot, month_of
 
 WEEKS = 53
 # Days to either side of a week's middle: 15 days as published, a month where the record is short.
@@ -24,10 +24,16 @@ CENSOR = 7.5
 
 @dataclass(frozen=True)
 class Climate:
-    """Centre and spread [degC] of minimum and maximum for each week, shape (53,); nan: unknown."""
+    """What is usual at a place, for minimum and maximum each; nan: unknown.
+
+    `centre` and `spread` [degC] of each week, shape (53,); `coldest` and `warmest` value [degC] on
+    record in each calendar month, shape (12,).
+    """
 
     centre: dict[str, Floats]
     spread: dict[str, Floats]
+    coldest: dict[str, Floats]
+    warmest: dict[str, Floats]
 
     def departure(self, column: str, values: Floats, days: Daily) -> Floats:
         """Distance of values of each day from that day's usual, in spreads; nan where unknown."""
@@ -42,8 +48,12 @@ def climate_of(days: Daily) -> Climate:
     ----------
     days : the record, values known to be wrong already taken out as nan.
     """
-    centre, spread = {}, {}
+    centre, spread, coldest, warmest = {}, {}, {}, {}
+    month = month_of(days.dates) - 1
     for name in TEMPERATURES:
+        coldest[name], warmest[name] = np.full(12, np.nan), np.full(12, np.nan)
+        np.fmin.at(coldest[name], month, days.columns[name])
+        np.fmax.at(warmest[name], month, days.columns[name])
         found = np.full((2, WEEKS), np.nan)
         by_year = _by_year(days, name)
         for window in WINDOWS:
@@ -53,7 +63,7 @@ def climate_of(days: Daily) -> Climate:
             if short.any():
                 found[:, short] = _biweight(samples[short])
         centre[name], spread[name] = found
-    return Climate(centre, spread)
+    return Climate(centre, spread, coldest, warmest)
 
 
 def _by_year(days: Daily, name: str) -> Floats:

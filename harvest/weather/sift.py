@@ -12,10 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from harvest.weather.checks import FOUND, find_shifted, find_suspect
+from harvest.weather.checks import find_suspect
 from harvest.weather.climate import Climate, climate_of
 from harvest.weather.daily import TEMPERATURES, on_calendar
 from harvest.weather.merge import merge_sources
+from harvest.weather.rules import FOUND
+from harvest.weather.shifts import find_shifted
 
 
 @dataclass(frozen=True)
