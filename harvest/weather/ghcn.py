@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import gzip
 import zlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, cast
+from typing import IO, NoReturn, cast
 
 import numpy as np
 import pandas as pd
@@ -137,8 +138,24 @@ def _by_year(file: IO[bytes], station: str | None, path: Path) -> pd.DataFrame:
             given=str(error).splitlines()[0],
             where=str(path),
         ) from error
+    if rows.empty and station is not None:
+        _lacks(station, sorted(piece["station"].dropna().unique()), path)
     rows["flag"] = rows["flag"].fillna("")
     return rows
+
+
+def _lacks(station: str | None, found: Sequence[str], path: Path) -> NoReturn:
+    """Say that one station is needed and which there are."""
+    shown = ", ".join(found[:MOST_STATIONS_NAMED])
+    shown += ", …" if len(found) > MOST_STATIONS_NAMED else ""
+    raise FileFormatError(
+        f"the file must hold station {station}"
+        if station is not None
+        else "one station with temperatures or rain is needed",
+        given=shown or "none",
+        where=str(path),
+        todo="Name it with --station ID." if found else "",
+    )
 
 
 def _of_station(values: pd.DataFrame, station: str | None, path: Path) -> GhcnDays:
@@ -146,16 +163,7 @@ def _of_station(values: pd.DataFrame, station: str | None, path: Path) -> GhcnDa
     if station is not None:
         values = values[values["station"].str.casefold() == station.casefold()]
     if values.empty or (station is None and len(found) > 1):
-        shown = ", ".join(found[:MOST_STATIONS_NAMED])
-        shown += ", …" if len(found) > MOST_STATIONS_NAMED else ""
-        raise FileFormatError(
-            "one station with temperatures or rain is needed"
-            if station is None
-            else f"the file must hold station {station}",
-            given=shown or "none",
-            where=str(path),
-            todo="Name it with --station ID." if found else "",
-        )
+        _lacks(station, found, path)
     flagged = values["flag"].str.strip() != ""
     there = values["value"] != MISSING
     good = values[~flagged & there]
