@@ -1,0 +1,152 @@
+"""The migrations lead to the tables that the code describes, from every version there has been."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from alembic import command
+from alembic.autogenerate import compare_metadata
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Engine, inspect, text
+
+from harvest.store import orchard as store
+from harvest.store.orchard import VERSION_TABLE, Orchard, open_orchard, orchard_url
+from harvest.store.reading import count_kinds, read_records
+from harvest.store.schema import VERSIONS, metadata
+from tests import postgres
+
+
+def scripts() -> ScriptDirectory:
+    config = Config()
+    config.set_main_option("script_location", "harvest.store:migrations")
+    return ScriptDirectory.from_config(config)
+
+
+@contextmanager
+def engine_of(address: str) -> Iterator[Engine]:
+    """A raw engine with the store's own settings, at any version."""
+    engine = store._engine(orchard_url(address))
+    try:
+        yield engine
+    finally:
+        engine.dispose()
+
+
+def shape(engine: Engine) -> dict[str, Any]:
+    """Every table as the database describes it: columns, keys, checks, indexes."""
+    found = inspect(engine)
+    return {
+        table: {
+            "columns": sorted(
+                (c["name"], str(c["type"]), c["nullable"], str(c["default"]))
+                for c in found.get_columns(table)
+            ),
+            "key": found.get_pk_constraint(table)["constrained_columns"],
+            "foreign": sorted(
+                (str(f["name"]), f["constrained_columns"], f["referred_table"])
+                for f in found.get_foreign_keys(table)
+            ),
+            "unique": sorted(
+                (str(u["name"]), u["column_names"]) for u in found.get_unique_constraints(table)
+            ),
+            "checks": sorted(
+                (str(c["name"]), " ".join(c["sqltext"].split()))
+                for c in found.get_check_constraints(table)
+            ),
+            "indexes": sorted(
+                (str(i["name"]), i["column_names"], bool(i["unique"]))
+                for i in found.get_indexes(table)
+            ),
+        }
+        for table in sorted(set(found.get_table_names()) - {VERSION_TABLE})
+    }
+
+
+def test_the_versions_named_are_those_of_the_scripts_in_their_order() -> None:
+    revisions = [script.revision for script in scripts().walk_revisions()]
+    assert tuple(reversed(revisions)) == VERSIONS
+    assert scripts().get_heads() == [VERSIONS[-1]]
+
+
+def test_alembic_finds_no_difference(orchard: Orchard) -> None:
+    with orchard.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"version_table": VERSION_TABLE})
+        assert compare_metadata(context, metadata) == []
+
+
+def test_migrated_tables_are_those_made_at_once_on_sqlite(
+    sqlite_address: str, tmp_path: Path
+) -> None:
+    with engine_of(sqlite_address) as migrated, engine_of(str(tmp_path / "fresh.db")) as fresh:
+        metadata.create_all(fresh)
+        found = shape(migrated)
+        assert found == shape(fresh)
+    assert set(found) == set(metadata.tables)
+    assert len(found["picks"]["checks"]) >= 7
+
+
+def test_migrated_tables_are_those_made_at_once_on_postgresql(
+    postgres_folder: Path, postgres_template: str, postgres_address: str
+) -> None:
+    with (
+        postgres.fresh_database(postgres_folder, postgres_template) as address,
+        engine_of(address) as migrated,
+        engine_of(postgres_address) as fresh,
+    ):
+        metadata.create_all(fresh)
+        found = shape(migrated)
+        assert found == shape(fresh)
+    assert set(found) == set(metadata.tables)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def first_version(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Address of an orchard as the first version made it, with a few records."""
+    if request.param == "sqlite":
+        address = str(tmp_path / "old.sqlite")
+    else:
+        address = request.getfixturevalue("postgres_address")
+    config = Config()
+    config.set_main_option("script_location", "harvest.store:migrations")
+    with engine_of(address) as engine:
+        config.attributes["engine"] = engine
+        command.upgrade(config, "0001")
+        with engine.begin() as connection:
+            for statement in (
+                "INSERT INTO sites (id, site, site_key, latitude, longitude)"
+                " VALUES (1, 'Home', 'home', 51.5, -1.25)",
+                "INSERT INTO trees (id, tree, tree_key, site_id, species, cultivar, planted)"
+                " VALUES (1, 'A', 'a', 1, 'apple', 'Gala', '2015-01-15')",
+                "INSERT INTO weather (id, site_id, date, source, tmin_c, tmax_c)"
+                " VALUES (1, 1, '2024-02-29', 'file', -1.5, 9.25)",
+                "INSERT INTO picks (id, tree_id, date, weight_kg, last)"
+                " VALUES (1, 1, '2024-09-12', 12.4, true)",
+            ):
+                connection.execute(text(statement))
+    return address
+
+
+def test_an_orchard_of_the_first_version_keeps_its_records(first_version: str) -> None:
+    opened = open_orchard(first_version)
+    with opened.engine.connect() as connection:
+        version = connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}")).scalar_one()
+    assert version == VERSIONS[-1]
+    counts = count_kinds(opened)
+    assert {kind: n for kind, n in counts.items() if n} == {
+        "sites": 1, "trees": 1, "weather": 1, "picks": 1,
+    }  # fmt: skip
+    known = read_records(opened, date(2025, 1, 1))
+    assert known.weather[["tmin_c", "tmax_c"]].to_numpy().tolist() == [[-1.5, 9.25]]
+    assert known.picks["weight_kg"].tolist() == [12.4]
+    assert known.picks["last"].tolist() == [True]
+    opened.engine.dispose()
+    again = open_orchard(first_version)
+    assert count_kinds(again) == counts
+    again.engine.dispose()
