@@ -308,13 +308,14 @@ HELP_ANSWER = (
 )
 HELP_HOW_TITLE = "How a forecast comes about"
 HELP_HOW = (
-    "It starts from the day you log full bloom. Every day after that adds warmth: degree days, "
-    "worked out from the day’s lowest and highest temperature above a base that suits the species.",
+    "It starts from the day you log full bloom; before that from the day it is expected, and the "
+    "range is wider. Every day after bloom adds warmth: degree days, worked out from the day’s "
+    "lowest and highest temperature above a base that suits the species.",
     "From your own past seasons it knows how much warmth each cultivar needed until it was ripe. "
     "With few seasons on record it leans on what is usual for the cultivar or the species, "
     "and the range is wider.",
-    "The weather still to come is taken from past years at the same site, each year in turn, so "
-    "a forecast made early in the season has a wide range and narrows as the days go by.",
+    "The weather still to come is taken from past years at the same site, so a forecast made early "
+    "in the season has a wide range and narrows as the days go by.",
     "Where something needed is missing, the page says “not known” and why. It never fills in a "
     "date, a weight or a number of fruit that nobody recorded.",
     "“As known on” shows what could be said on that day: no later record or reading is used.",
