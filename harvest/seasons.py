@@ -58,6 +58,12 @@ def date_of(day: float, season: int, latitude: float) -> date:
     return season_start(season, latitude) + timedelta(days=round(day) - 1)
 
 
+def days_between(first: ArrayLike, second: ArrayLike) -> Floats:
+    """Days from the first dates to the second [d], broadcast; nan where either is NaT."""
+    begin = np.asarray(first, dtype="datetime64[D]")
+    return np.asarray((np.asarray(second, dtype="datetime64[D]") - begin) / ONE_DAY, dtype=float)
+
+
 def years_of(days: ArrayLike) -> Ints:
     """Calendar year of each date; shape of the input (datetime64)."""
     return np.asarray(days, dtype="datetime64[Y]").astype(np.int64) + 1970

@@ -35,6 +35,7 @@ def tree_traits(records: Records) -> pd.DataFrame:
                 "species": kind["species"],
                 "cultivar": kind["cultivar"],
                 "usual_bloom": bloom.mean_day,
+                "usual_bloom_sd": bloom.sd_days,
                 "least_days": LEAST_SHARE * own["days_from_bloom_low"],
                 "heat_base_c": own["heat_base_c"],
                 "heat_upper_c": own["heat_upper_c"],
@@ -52,6 +53,7 @@ def tree_traits(records: Records) -> pd.DataFrame:
 
 COLUMNS = (
     "usual_bloom",
+    "usual_bloom_sd",
     "least_days",
     "heat_base_c",
     "heat_upper_c",

@@ -12,6 +12,16 @@ from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
 from harvest.cli.output import Format, as_plain, print_csv, print_json, print_table, say
 from harvest.service import EventForecast, forecast
 
+COLUMNS = (
+    "tree",
+    "cultivar",
+    "site",
+    "likeliest week",
+    "chance",
+    "even chance by",
+    "8 in 10 between",
+    "rests on",
+)
 CAUTION = (
     "A forecast of ripeness says nothing about sprays: the withholding period on the label decides "
     "when fruit may be picked and eaten."
@@ -90,13 +100,11 @@ def tell_forecast(rows: Sequence[EventForecast], day: date, within_days: int | N
         coming = [row for row in coming if row.quantiles[0.1] <= limit]
     print_table(
         f"Picking forecast as of {day:%a %d %b %Y} (week of Monday {monday:%d %b})",
-        ("tree", "cultivar", "site", "likeliest week", "in it", "ripe by", "8 in 10 between", "rests on"),
+        COLUMNS,
         [_line(row) for row in coming],
-    )  # fmt: skip
+    )
     if within_days is not None and later:
-        say(
-            f"{len(later)} more trees ripen later than {limit:%d %b}; 'harvest forecast' lists them."
-        )
+        say(f"{len(later)} more trees ripen after {limit:%d %b}; 'harvest forecast' lists them.")
     for row in coming:
         for warning in row.warnings:
             say(f"{row.tree}: {warning}")

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import timedelta
 
 import pandas as pd
 
-from harvest.phenology.forecast import forecast
+from harvest.phenology.forecast import outlook, running_and_past
 from harvest.phenology.observed import observed_events
-from harvest.phenology.result import PastForecast
+from harvest.phenology.report import report
+from harvest.phenology.result import EventForecast, PastForecast
 from harvest.records import Records
 from harvest.tree_years import with_seasons
 
 
 def past_forecasts(records: Records, traits: pd.DataFrame, lead_days: int) -> list[PastForecast]:
-    """Ripe dates as forecast `lead_days` [d] after the median full bloom of a site's species.
+    """Ripe dates as forecast `lead_days` [d] after the median full bloom of each site and season.
 
     Parameters
     ----------
@@ -22,56 +23,42 @@ def past_forecasts(records: Records, traits: pd.DataFrame, lead_days: int) -> li
 
     Returns
     -------
-    One entry per tree and past season that had bloom logged by then, was not ripe yet, and has a
-    ripe date on record; ordered by season, site, tree.
+    One entry per tree and past season that was not ripe yet on that day and has a ripe date on
+    record; ordered by season, site, tree.
     """
     seen = observed_events(records).reset_index()
-    seen = seen.merge(records.trees[["tree", "site", "species"]], on="tree")
-    seen = seen[seen["bloom"].notna() & seen["ripe"].notna()]
-    if seen.empty:
-        return []
-    median = seen.groupby(["site", "species", "season"])["bloom"].transform("median")
-    seen = seen.assign(day=median.dt.floor("D").dt.date)
-    ripe = seen.set_index(["tree", "season"])["ripe"]
+    seen = seen.merge(records.trees[["tree", "site"]], on="tree")
+    ripe = seen[seen["ripe"].notna()].set_index(["tree", "season"])["ripe"]
+    blooms = seen[seen["bloom"].notna()].groupby(["site", "season"])["bloom"].median()
     out: list[PastForecast] = []
-    for (site, species, season, day), group in seen.groupby(["site", "species", "season", "day"]):
-        as_of = day + timedelta(days=lead_days)
+    for site, season, bloom in blooms.reset_index().itertuples(index=False):
+        as_of = bloom.date() + timedelta(days=lead_days)
         if as_of > records.as_of:
             continue
-        part = _part(records, str(site), str(species), as_of)
-        for event in forecast(with_seasons(part, traits), traits):
-            key = (event.tree, event.season)
-            if event.event == "ripe" and event.status == "forecast" and event.season == season:
-                if key in ripe.index and event.tree in set(group["tree"]):
-                    out.append(
-                        PastForecast(
-                            tree=event.tree,
-                            site=event.site,
-                            species=event.species,
-                            cultivar=event.cultivar,
-                            season=event.season,
-                            as_of=as_of,
-                            quantiles=event.quantiles,
-                            observed=ripe[key].date(),
-                        )
+        for event in _waiting(with_seasons(records.until(as_of), traits), traits, str(site)):
+            came = ripe.get((event.tree, event.season))
+            if event.event == "ripe" and event.season == season and came is not None:
+                out.append(
+                    PastForecast(
+                        tree=event.tree,
+                        site=event.site,
+                        species=event.species,
+                        cultivar=event.cultivar,
+                        season=event.season,
+                        as_of=as_of,
+                        quantiles=event.quantiles,
+                        observed=pd.Timestamp(came).date(),
                     )
+                )
     return sorted(out, key=lambda item: (item.season, item.site, item.tree))
 
 
-def _part(records: Records, site: str, species: str, as_of: date) -> Records:
-    """The records known then, of one species at one site."""
-    import dataclasses
-
-    known = records.until(as_of)
-    trees = known.trees
-    trees = trees[(trees["site"] == site) & (trees["species"] == species)].reset_index(drop=True)
-    mine = set(trees["tree"])
-    return dataclasses.replace(
-        known,
-        trees=trees,
-        weather=known.weather[known.weather["site"] == site].reset_index(drop=True),
-        stages=known.stages[known.stages["tree"].isin(mine)].reset_index(drop=True),
-        picks=known.picks[known.picks["tree"].isin(mine)].reset_index(drop=True),
-        thinnings=known.thinnings[known.thinnings["tree"].isin(mine)].reset_index(drop=True),
-        events=known.events[known.events["tree"].isin(mine)].reset_index(drop=True),
-    )
+def _waiting(records: Records, traits: pd.DataFrame, site: str) -> list[EventForecast]:
+    """Forecasts of the trees of a site that have bloomed and are not ripe yet."""
+    rows, past = running_and_past(records, traits)
+    wanted = rows["own_bloom"] & rows["ripe"].isna() & (rows["site"] == site) & (rows["back"] == 0)
+    rows = rows[wanted].reset_index(drop=True)
+    if rows.empty:
+        return []
+    found = report(records, outlook(records, rows, past))
+    return [event for event in found if event.status == "forecast"]

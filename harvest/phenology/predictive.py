@@ -1,4 +1,4 @@
-"""From a requirement and the heat ahead to the probability of each coming day."""
+"""From the probabilities of the coming days to what they mean: later dates, quantiles, weeks."""
 
 from __future__ import annotations
 
@@ -7,56 +7,11 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from harvest.phenology.requirement import Requirement
 from harvest.phenology.result import QUANTILES, WeekShare
 
 Floats = NDArray[np.float64]
 
 LEAST_SHARE = 0.005
-
-
-def reached(progress: Floats, requirement: Requirement) -> Floats:
-    """Probability that the requirement is met at each amount of progress.
-
-    Parameters
-    ----------
-    progress : shape (n, ...), first axis as in the requirement, in its unit.
-    """
-    from scipy.special import stdtr
-
-    tail = (1,) * (progress.ndim - 1)
-    mean, sd, freedom = (
-        values.reshape(-1, *tail)
-        for values in (requirement.mean, requirement.sd, requirement.freedom)
-    )
-    return np.asarray(stdtr(freedom, (progress - mean) / sd))
-
-
-def day_probabilities(
-    before: Floats, ahead: Floats, requirement: Requirement
-) -> tuple[Floats, Floats]:
-    """Probability that each tree ripens on each day ahead, given that it has not yet.
-
-    Parameters
-    ----------
-    before : progress from bloom to the as-of date, shape (n,).
-    ahead : progress from the as-of date to the end of each day ahead, shape (members, days).
-    requirement : of each tree, n entries.
-
-    Returns
-    -------
-    Probabilities, shape (n, days), summing to 1 along the last axis (what lies beyond the
-    horizon is put on its last day), and the share that should have ripened already, shape (n,).
-    """
-    already = reached(before, requirement)
-    cumulative = np.zeros((len(before), ahead.shape[1]))
-    for member in ahead:
-        cumulative += reached(before[:, None] + member, requirement)
-    cumulative /= len(ahead)
-    left = np.maximum(1.0 - already, 1e-9)[:, None]
-    conditional = np.clip((cumulative - already[:, None]) / left, 0.0, 1.0)
-    conditional[:, -1] = 1.0
-    return np.diff(conditional, axis=1, prepend=0.0), already
 
 
 def plus_duration(days: Floats, mean: Floats, sd: Floats) -> Floats:

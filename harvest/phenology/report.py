@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -10,41 +10,61 @@ import numpy as np
 import pandas as pd
 
 from harvest.phenology.predictive import quantile_dates, week_shares
-from harvest.phenology.result import Basis, EventForecast, EventName
+from harvest.phenology.result import Basis, EventForecast, EventName, Status, WeekShare
 from harvest.records import Records
 
 if TYPE_CHECKING:
     from harvest.phenology.forecast import Outlook
 
-CASE_KEYS = ("site", "species", "cultivar", "season", "bloom", "first_pick", "ripe")
-# Beyond these a person should look at the tree before trusting the date.
+HEAT_MODEL = "days from bloom by pooled seasons, heat by several clocks"
+DAY_MODEL = "days from bloom by pooled seasons, no weather"
+BLOOM_MODEL = "thermal time from several starts, pooled seasons"
+BLOOM_DAY_MODEL = "usual bloom day by pooled seasons, no weather"
+# Beyond these shares a person should look at the tree before trusting the date.
 MUCH_FILLED = 0.1
 OVERDUE = 0.95
-LONG_OVERDUE = 0.999
+# Beyond this one the event has most likely come and was not logged.
+MISSED = 0.995
 FEW_SEASONS = 3
 
 
-def report(records: Records, rows: pd.DataFrame, ahead: Outlook) -> list[EventForecast]:
+@dataclass(frozen=True)
+class _Told:
+    """Dates and weeks of one event for every row."""
+
+    dates: list[dict[float, date]]
+    weeks: list[tuple[WeekShare, ...]]
+
+
+@dataclass(frozen=True)
+class _Said:
+    """Status of one event of one row, the day it was seen, and what to know about it."""
+
+    status: Status
+    seen: date | None
+    notes: tuple[str, ...]
+
+
+def report(records: Records, ahead: Outlook) -> list[EventForecast]:
     """Three events of each row, forecast, observed or unknown with the reason."""
     first = records.as_of
-    facts = {
-        _case_of(case): (index, case) for index, case in enumerate(ahead.cases.to_dict("records"))
+    told: dict[EventName, _Told] = {
+        "full bloom": _Told(quantile_dates(ahead.bloom, first), week_shares(ahead.bloom, first)),
+        "ripe": _Told(quantile_dates(ahead.ripe, first), week_shares(ahead.ripe, first)),
+        "last pick": _Told(quantile_dates(ahead.last, first), week_shares(ahead.last, first)),
     }
-    told = {
-        "ripe": list(zip(quantile_dates(ahead.ripe, first), week_shares(ahead.ripe, first), strict=True)),
-        "last pick": list(
-            zip(quantile_dates(ahead.last, first), week_shares(ahead.last, first), strict=True)
-        ),
-    }  # fmt: skip
     weather_to = _weather_to(records)
+    facts = ahead.rows.assign(
+        seasons=ahead.expected.seasons,
+        trees=ahead.expected.trees,
+        bloom_seasons=ahead.expected.bloom_seasons,
+        bloom_due=ahead.bloom_due,
+        ripe_due=ahead.ripe_due,
+    )
     out = []
-    for row in rows.to_dict("records"):
-        index, case = facts.get(_case_of(row), (None, row))
-        basis = _basis(case, weather_to.get(str(row["site"])))
-        for event, status, seen, warnings in _events(row, case, index, records):
-            dates, weeks = (
-                told[event][index] if status == "forecast" and index is not None else ({}, ())
-            )
+    for index, row in enumerate(facts.to_dict("records")):
+        for event, said in _events(row, records).items():
+            foretold = said.status == "forecast"
             out.append(
                 EventForecast(
                     tree=row["tree"],
@@ -53,19 +73,15 @@ def report(records: Records, rows: pd.DataFrame, ahead: Outlook) -> list[EventFo
                     cultivar=row["cultivar"],
                     season=int(row["season"]),
                     event=event,
-                    status=status,
-                    observed=seen,
-                    quantiles=dates,
-                    weeks=weeks,
-                    basis=basis,
-                    warnings=tuple(warnings),
+                    status=said.status,
+                    observed=said.seen,
+                    quantiles=told[event].dates[index] if foretold else {},
+                    weeks=told[event].weeks[index] if foretold else (),
+                    basis=_basis(row, event, weather_to.get(str(row["site"]))),
+                    warnings=said.notes,
                 )
             )
     return out
-
-
-def _case_of(row: dict[Any, Any]) -> tuple[object, ...]:
-    return tuple(None if row[name] is pd.NaT else row[name] for name in CASE_KEYS)
 
 
 def _date(moment: object) -> date | None:
@@ -77,103 +93,119 @@ def _weather_to(records: Records) -> dict[str, date]:
     return {str(site): last.date() for site, last in known.groupby("site")["date"].max().items()}
 
 
-def _basis(case: dict[Any, Any], weather_to: date | None) -> Basis:
-    if "model" not in case:
-        return Basis("none", 0, 0, "none", weather_to, 0)
-    seasons = int(case["seasons"])
+def _basis(row: dict[Any, Any], event: EventName, weather_to: date | None) -> Basis:
+    if event == "full bloom":
+        seasons, models = int(row["bloom_seasons"]), (BLOOM_MODEL, BLOOM_DAY_MODEL)
+    else:
+        seasons, models = int(row["seasons"]), (HEAT_MODEL, DAY_MODEL)
     return Basis(
-        model=case["model"],
+        model=models[0] if row["heat_counted"] else models[1],
         seasons=seasons,
-        trees=int(case["trees"]),
-        prior="own record" if seasons else case["prior_level"],
+        trees=int(row["trees"]),
+        prior="own record" if seasons else row["prior_level"],
         weather_to=weather_to,
-        filled_days=int(case["filled"]),
+        filled_days=int(row["filled"]),
     )
 
 
-_Row = tuple[EventName, Any, date | None, list[str]]
-
-
-def _events(
-    row: dict[Any, Any], case: dict[Any, Any], index: int | None, records: Records
-) -> Iterator[_Row]:
-    """Status, date seen and warnings of each event of one row."""
-    season = row["season"]
-    own_bloom = _date(row["bloom"]) if row["bloom_trees"] == 0 else None
-    if own_bloom:
-        yield "full bloom", "observed", own_bloom, []
-    else:
-        why = f"No full bloom (BBCH 65) is logged for this tree in season {season}."
-        yield "full bloom", "unknown", None, [why]
-    ended = _ended(row)
-    ripe, last = _date(row["ripe"]), _date(row["finished"])
-    notes = _notes(row, case, records) if index is not None else []
-    gone = index is not None and case["already"] > LONG_OVERDUE and ripe is None
+def _events(row: dict[Any, Any], records: Records) -> dict[EventName, _Said]:
+    bloom = _bloom(row)
+    crop_over = _crop_over(row)
+    notes = tuple(_notes(row, records))
+    ripe = _date(row["ripe"])
     if ripe:
-        yield "ripe", "observed", ripe, []
-    elif ended or index is None or gone:
-        yield "ripe", "unknown", None, [ended or _why_unknown(row, gone)]
+        said_ripe = _Said("observed", ripe, ())
+    elif crop_over:
+        said_ripe = _Said("unknown", None, (crop_over,))
     else:
-        yield "ripe", "forecast", None, notes
+        said_ripe = _Said("forecast", None, notes)
+    last = _date(row["finished"])
     if last:
-        yield "last pick", "observed", last, []
-    elif ended or index is None or gone:
-        yield "last pick", "unknown", None, [ended or _why_unknown(row, gone)]
+        said_last = _Said("observed", last, ())
+    elif crop_over:
+        said_last = _Said("unknown", None, (crop_over,))
     else:
-        yield "last pick", "forecast", None, notes
+        said_last = _Said("forecast", None, () if ripe else notes)
+    return {"full bloom": bloom, "ripe": said_ripe, "last pick": said_last}
 
 
-def _ended(row: dict[Any, Any]) -> str:
-    """Why there is no crop to forecast, or nothing."""
+def _bloom(row: dict[Any, Any]) -> _Said:
+    if row["own_bloom"] and row["bloom_trees"] == 0:
+        return _Said("observed", _date(row["bloom"]), ())
+    season = row["season"]
+    if row["own_bloom"] or _date(row["ripe"]) or row["bloom_due"] > MISSED or row["back"]:
+        why = f"No full bloom (BBCH 65) was logged for this tree in season {season}."
+        return _Said("unknown", None, (why,))
+    notes = []
+    if row["bloom_seasons"] == 0:
+        notes.append(
+            f"No past bloom of {row['cultivar']} is on record; this rests on the usual bloom of "
+            f"{row['species']} at this latitude, so the span is wide."
+        )
+    if not row["heat_counted"]:
+        notes.append(
+            "No weather is on record at this site, so this season's warmth is not counted."
+        )
+    if row["bloom_due"] > OVERDUE:
+        notes.append(
+            f"In {row['bloom_due']:.0%} of such seasons it would be in full bloom by now: look at "
+            "the tree, and log what you find."
+        )
+    return _Said("forecast", None, tuple(notes))
+
+
+def _crop_over(row: dict[Any, Any]) -> str:
+    """Why there is no ripe date to forecast, or nothing."""
     if _date(row["stripped"]):
         return f"All fruit was stripped on {_date(row['stripped'])}."
     if _date(row["no_crop"]):
         return f"No crop this season, logged on {_date(row['no_crop'])}."
+    if not _date(row["ripe"]) and row["ripe_due"] > MISSED:
+        return (
+            "It should have been ripe some time ago, but neither ripe (BBCH 87) nor a pick is "
+            "logged."
+        )
     return ""
 
 
-def _why_unknown(row: dict[Any, Any], gone: bool) -> str:
-    if gone:
-        return "It should have been ripe some time ago, but neither ripe (BBCH 87) nor a pick is logged."
-    return (
-        f"No full bloom (BBCH 65) is logged for season {row['season']}, "
-        "and the ripening forecast counts from it. Log the bloom date."
-    )
-
-
-def _notes(row: dict[Any, Any], case: dict[Any, Any], records: Records) -> list[str]:
-    """What a person should know before they trust the dates."""
-    notes = []
-    if row["bloom_trees"]:
-        trees = f"{row['bloom_trees']} other {row['cultivar']} tree"
-        plural = "s" if row["bloom_trees"] > 1 else ""
-        notes.append(f"This tree's bloom is not logged; the date of {trees}{plural} here is used.")
-    seasons = int(case["seasons"])
+def _notes(row: dict[Any, Any], records: Records) -> list[str]:
+    """What a person should know before they trust the ripe date."""
+    notes = _bloom_notes(row)
+    seasons = int(row["seasons"])
     if seasons == 0:
-        known = row["cultivar"] if case["prior_level"] == "cultivar" else row["species"]
+        known = row["cultivar"] if row["prior_level"] == "cultivar" else row["species"]
         notes.append(
             f"No past season of {row['cultivar']} is on record with bloom and ripe dates; "
             f"this rests on what is generally known of {known}, so the span is wide."
         )
     elif seasons < FEW_SEASONS:
+        plural = "s" if seasons > 1 else ""
+        notes.append(f"Only {seasons} past season{plural} of {row['cultivar']} on record.")
+    if not row["heat_counted"]:
+        notes.append("No weather is on record at this site, so this counts plain days from bloom.")
+    elif row["own_bloom"]:
+        since = np.datetime64(records.as_of, "D") - np.datetime64(row["bloom"], "D")
+        days = max(int(since.astype(int)), 1)
+        if row["filled"] > MUCH_FILLED * days:
+            notes.append(
+                f"{int(row['filled'])} of the {days} days since bloom have no measured "
+                "temperature; they were taken as usual for the time of year."
+            )
+    if row["ripe_due"] > OVERDUE:
         notes.append(
-            f"Only {seasons} past season{'s' * (seasons > 1)} of {row['cultivar']} on record."
-        )
-    since = (np.datetime64(records.as_of, "s") - np.datetime64(row["bloom"])) / np.timedelta64(
-        1, "D"
-    )
-    if case["filled"] > MUCH_FILLED * max(since, 1.0):
-        notes.append(
-            f"{int(case['filled'])} of the {int(since)} days since bloom have no measured "
-            "temperature; they were filled with the site's usual one for the day."
-        )
-    if case["mode"] == "days":
-        notes.append(
-            "No weather to count heat with since bloom; this counts plain days from bloom."
-        )
-    if case["already"] > OVERDUE:
-        notes.append(
-            f"By now {case['already']:.0%} of such seasons would have been ripe: look at the tree, "
+            f"In {row['ripe_due']:.0%} of such seasons it would be ripe by now: look at the tree, "
             "and log what you find."
         )
     return notes
+
+
+def _bloom_notes(row: dict[Any, Any]) -> list[str]:
+    if row["bloom_trees"]:
+        trees = f"{row['bloom_trees']} other {row['cultivar']} tree"
+        plural = "s" if row["bloom_trees"] > 1 else ""
+        return [f"This tree's bloom is not logged; the date of {trees}{plural} here is used."]
+    if not row["own_bloom"]:
+        if row["bloom_due"] > MISSED or row["back"]:
+            return ["Full bloom was not logged; its date is worked out from weather and records."]
+        return ["It has not bloomed yet; this runs on the forecast of its bloom."]
+    return []

@@ -5,25 +5,29 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from harvest.phenology.observed import observed_events, shared_blooms
-from harvest.records import Records
+from harvest.phenology.observed import shared_blooms
+from harvest.records import FULL_BLOOM, Records
 from harvest.seasons import calendar_seasons, season_starts
+from harvest.tree_years import FIRST_FLOWER_STAGE
 
 EVENT_COLUMNS = ("bloom", "ripe", "first_pick", "last_pick", "finished", "stripped", "no_crop")
 
 
-def running_seasons(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
+def running_seasons(records: Records, traits: pd.DataFrame, observed: pd.DataFrame) -> pd.DataFrame:
     """One row per standing tree and season that is not over on the as-of date.
 
     Parameters
     ----------
     records : with seasons. traits : indexed by tree (see `harvest.phenology.forecast`).
+    observed : as from `harvest.phenology.observed.observed_events`.
 
     Returns
     -------
     Frame with tree, site, species, cultivar, latitude, season; what was seen of the season
-    (`EVENT_COLUMNS`); `bloom_trees`, 0 where the bloom is the tree's own, else the number of
-    other trees of the cultivar on the site whose median bloom stands in for it.
+    (`EVENT_COLUMNS`); `back`, 0 for the season the calendar gives, 1 for the one before;
+    `bloom_trees`, 0 where the bloom is the tree's own, else the number of other trees of the
+    cultivar on the site whose median bloom stands in for it; `own_bloom`, whether full bloom is
+    known either way; `opening`, `opening_bbch`, the last date and code of first flowers (60-64).
 
     The season the calendar gives is always there. The one before it is too while its fruit may
     still hang: not finished, stripped or lost, and not past the cultivar's latest picking.
@@ -35,19 +39,18 @@ def running_seasons(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
     rows = pd.concat(
         [
             trees[["tree", "site", "species", "cultivar", "latitude", "planted"]].assign(
-                season=now - back
+                season=now - back, back=back
             )
             for back in (1, 0)
         ]
     )
-    rows = _with_events(rows, records)
+    rows = _with_events(rows, records, observed)
     rows = rows[_not_over(rows, records, traits)]
     return rows.sort_values(["tree", "season"], ignore_index=True)
 
 
-def _with_events(rows: pd.DataFrame, records: Records) -> pd.DataFrame:
+def _with_events(rows: pd.DataFrame, records: Records, observed: pd.DataFrame) -> pd.DataFrame:
     """Add what was seen of each tree and season; a missing bloom is taken from its like."""
-    observed = observed_events(records)
     rows = rows.join(observed, on=["tree", "season"])
     shared = shared_blooms(observed, records.trees)
     key = ["site", "species", "cultivar", "season"]
@@ -55,7 +58,16 @@ def _with_events(rows: pd.DataFrame, records: Records) -> pd.DataFrame:
     own = rows["bloom"].notna()
     rows["bloom_trees"] = rows["bloom_trees"].where(~own, 0).fillna(0).astype(np.int64)
     rows["bloom"] = rows["bloom"].fillna(rows["shared_bloom"]).astype("datetime64[s]")
-    return rows.drop(columns="shared_bloom")
+    rows["own_bloom"] = rows["bloom"].notna()
+    return rows.drop(columns="shared_bloom").join(_openings(records), on=["tree", "season"])
+
+
+def _openings(records: Records) -> pd.DataFrame:
+    """Last date of first flowers (BBCH 60 to 64) of each tree and season, and its code."""
+    stages = records.stages
+    opening = stages[stages["bbch"].between(FIRST_FLOWER_STAGE, FULL_BLOOM - 1)]
+    last = opening.sort_values("date", kind="stable").groupby(["tree", "season"]).last()
+    return last[["date", "bbch"]].rename(columns={"date": "opening", "bbch": "opening_bbch"})
 
 
 def _not_over(rows: pd.DataFrame, records: Records, traits: pd.DataFrame) -> pd.Series[bool]:

@@ -38,3 +38,18 @@ def window_lengths(past: pd.DataFrame, cases: pd.DataFrame) -> tuple[Floats, Flo
     doubt = (own - usual) ** 2 * count * PRIOR_WORTH / (count + PRIOR_WORTH)
     variance = (squares + doubt + PRIOR_WORTH * spread**2) / (count + PRIOR_WORTH)
     return mean, np.sqrt(variance * (1 + 1 / (count + PRIOR_WORTH)))
+
+
+def remaining_window(since: Floats, mean: Floats, sd: Floats, days: int) -> Floats:
+    """Day probabilities of the last pick, given that picking began `since` days ago [d].
+
+    `mean`, `sd` of the window's length [d], shape (n,); returns shape (n, days), from today on.
+    """
+    from scipy.special import ndtr
+
+    steps = since[:, None] + np.arange(-1, days) + 0.5
+    upto = ndtr((steps - mean[:, None]) / np.maximum(sd, 0.3)[:, None])
+    left = np.maximum(1.0 - upto[:, :1], 1e-12)
+    found = np.clip(np.diff(upto, axis=1) / left, 0.0, 1.0)
+    found[:, -1] += np.maximum(1.0 - found.sum(axis=1), 0.0)
+    return found

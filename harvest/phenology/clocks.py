@@ -1,0 +1,167 @@
+"""Ways to count the time a tree needs: plain days, degree days from several bases, degree hours.
+
+A clock runs on a site's weather. Its reading between two days is the progress made; its usual
+year, the mean of the past ones, says what the days ahead are likely to add. A very low base
+counts almost plain days, so the choice of the base is also one between heat and days.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from harvest.phenology.site_weather import SiteWeather
+from harvest.seasons import Dates
+from harvest.thermal import degree_days, growing_degree_hours, hourly_temperature
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SLOTS = 366
+SMOOTHED_DAYS = 10
+# Keeps a clock from standing quite still in a frost, so that a date can always be read [per day].
+LEAST_PROGRESS = 0.01
+GROWTH_RANGE_C = (-10.0, 40.0)
+
+
+@dataclass(frozen=True)
+class ClockKind:
+    """Which clock: plain days, degree days above `base_c`, hours growing with `growth`, or GDH."""
+
+    name: str
+    base_c: float | None = None
+    growth: float | None = None
+    degree_hours: bool = False
+
+
+DAYS = ClockKind("days")
+DEGREE_HOURS = ClockKind("growing degree hours (Anderson et al. 1986)", degree_hours=True)
+
+
+def degree_day_clock(base_c: float) -> ClockKind:
+    """Degree days by the single sine above a base [degC] (Baskerville & Emin 1969)."""
+    return ClockKind(f"degree days above {base_c:g} degC", base_c=base_c)
+
+
+def exponential_clock(growth: float) -> ClockKind:
+    """Days at 10 degC: every hour counts exp(growth * (T - 10)), growth [1/degC].
+
+    The temperature-transformed days used for Japanese cherry, an Arrhenius rate of 50 to 95 kJ/mol
+    over spring temperatures (Konno & Sugihara 1986; Aono & Kazui 2008, International Journal of
+    Climatology 28:905-914; both from memory).
+    """
+    return ClockKind(f"days at 10 degC, growing by {growth:.0%} per degC", growth=growth)
+
+
+@dataclass(frozen=True)
+class Clock:
+    """One clock on one site's weather, `past` and `usual` in the clock's own unit.
+
+    `past`, shape (days + 1,): reading at the start of each day of the series that begins on day
+    number `origin`. `usual`, shape (3 * 366 + 1,): reading of the usual year, three times over,
+    at the start of each day of the year.
+    """
+
+    kind: ClockKind
+    origin: int
+    past: Floats
+    usual: Floats
+
+    def reading(self, day: Ints) -> Floats:
+        """Reading at the end of each day (day numbers since 1970); nan outside the series."""
+        at = day - self.origin + 1
+        inside = (at >= 0) & (at < len(self.past))
+        return np.where(inside, self.past[np.where(inside, at, 0)], np.nan)
+
+    def usual_reading(self, slot: ArrayLike) -> Floats:
+        """Reading of the usual year at the end of a day of the year [d, 0 on 1 January]."""
+        return np.interp(np.asarray(slot) + 1.0, np.arange(len(self.usual)), self.usual)
+
+    def usual_days(self, slot: Floats, need: Floats) -> Floats:
+        """Days [d] the usual year takes to make the progress `need` after a day of the year."""
+        target = self.usual_reading(slot) + need
+        return np.asarray(np.interp(target, self.usual, np.arange(len(self.usual))) - slot - 1.0)
+
+    def due(self, begin: Ints, need: Floats, known_to: Ints) -> Floats:
+        """Day number by which progress after day `begin` reaches `need`.
+
+        The weather is known up to and including day `known_to`; after it the usual year is
+        taken. nan where the weather since `begin` is not on record.
+        """
+        known = np.maximum(known_to, begin)
+        done = self.reading(known) - self.reading(begin)
+        slot = day_slots(known)
+        ahead = known + self.usual_days(slot, need - done)
+        start = self.reading(begin)
+        within = np.interp(start + need, self.past, np.arange(len(self.past))) + self.origin - 1
+        return np.where(need > done, ahead, np.where(np.isnan(done), np.nan, within))
+
+
+def day_numbers(days: Dates) -> Ints:
+    """Days since 1 January 1970; the least integer for NaT."""
+    return days.astype("datetime64[D]").astype(np.int64)
+
+
+def day_slots(numbers: Ints) -> Floats:
+    """Day of the year of each day number [d, 0 on 1 January]."""
+    days = numbers.astype("datetime64[D]")
+    new_year = days.astype("datetime64[Y]").astype("datetime64[D]")
+    return np.asarray((days - new_year).astype(np.float64))
+
+
+def day_clock(first: int, last: int) -> Clock:
+    """Plain days between two day numbers, for a site without weather."""
+    return Clock(DAYS, first, np.arange(last - first + 2.0), np.arange(3.0 * SLOTS + 1))
+
+
+def heat_clocks(
+    weather: SiteWeather, latitude: float, kinds: list[ClockKind], upper_c: float | None
+) -> list[Clock]:
+    """One clock for each kind on a site's weather; all but days run on heat.
+
+    Parameters
+    ----------
+    latitude : [deg], for the hours between a day's minimum and maximum.
+    upper_c : upper cut-off of degree days, horizontal [degC].
+    """
+    origin = int(day_numbers(np.array([weather.start]))[0])
+    slot = day_slots(origin + np.arange(len(weather.tmin_c))).astype(np.int64)
+    found = []
+    for kind in kinds:
+        daily = _daily(weather, latitude, kind, upper_c, slot)
+        past = np.concatenate([[0.0], np.cumsum(daily)])
+        found.append(Clock(kind, origin, past, _usual_year(daily, slot)))
+    return found
+
+
+def _daily(
+    weather: SiteWeather, latitude: float, kind: ClockKind, upper_c: float | None, slot: Ints
+) -> Floats:
+    """Progress of each day of the series in the clock's unit."""
+    if kind.base_c is not None:
+        heat = degree_days(weather.tmin_c, weather.tmax_c, base=kind.base_c, upper=upper_c)
+        return np.asarray(heat + LEAST_PROGRESS, dtype=np.float64)
+    if kind.growth is None and not kind.degree_hours:
+        return np.ones(len(slot))
+    hours = hourly_temperature(weather.tmin_c, weather.tmax_c, latitude, slot + 1)
+    if kind.growth is not None:
+        rate = np.exp(kind.growth * (np.clip(hours, *GROWTH_RANGE_C) - 10.0))
+    else:
+        rate = np.asarray(growing_degree_hours(hours, curve="asymmetric"))
+    return np.asarray(rate.reshape(-1, 24).mean(axis=1) + LEAST_PROGRESS)
+
+
+def _usual_year(daily: Floats, slot: Ints) -> Floats:
+    """Mean progress of each day of the year, smoothed, summed over three years."""
+    total = np.bincount(slot, daily, minlength=SLOTS)
+    count = np.bincount(slot, minlength=SLOTS)
+    known = count > 0
+    mean = np.interp(
+        np.arange(SLOTS), np.flatnonzero(known), total[known] / count[known], period=SLOTS
+    )
+    near = np.full(2 * SMOOTHED_DAYS + 1, 1.0 / (2 * SMOOTHED_DAYS + 1))
+    around = np.concatenate([mean[-SMOOTHED_DAYS:], mean, mean[:SMOOTHED_DAYS]])
+    smooth = np.convolve(around, near, mode="valid")
+    return np.concatenate([[0.0], np.cumsum(np.tile(smooth, 3))])

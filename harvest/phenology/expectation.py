@@ -1,0 +1,225 @@
+"""The expected bloom and ripe dates of every row of the running seasons, species by species."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from harvest.phenology.blooming import FREEDOM as BLOOM_FREEDOM
+from harvest.phenology.blooming import UsualBloom, blooming_clocks, predict_blooms
+from harvest.phenology.cells import Cells, SiteNow, distinct, gather
+from harvest.phenology.clocks import ClockKind, day_numbers
+from harvest.phenology.distribution import DateSpread, not_yet
+from harvest.phenology.past import tree_departures
+from harvest.phenology.ripening import CultivarPriors, predict_intervals, ripening_clocks
+from harvest.phenology.site_clocks import SiteClocks
+from harvest.seasons import season_starts
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+FREEDOM = 6.0
+TREE_WORTH = 4.5
+# How much of an unlogged bloom's doubt goes on into the ripe date: an early bloom ripens early,
+# but not by as much.
+BLOOM_SHARE = 0.8
+# Where a date was due with more than this chance, its absence may be the person's, not the tree's.
+DUE = 0.9
+# From the first flowers to full bloom [d] by BBCH code, and its spread (from memory).
+OPENING_DAYS = {60: 5.0, 61: 4.0, 62: 3.0, 63: 2.0, 64: 1.0}
+OPENING_SD = 2.5
+SEEN_VARIANCE = 1e-6
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """Dates expected of each row: full bloom and ripe, and of how many seasons they were made."""
+
+    bloom: DateSpread
+    ripe: DateSpread
+    seasons: Ints
+    trees: Ints
+    bloom_seasons: Ints
+
+
+def expect(rows: pd.DataFrame, past: pd.DataFrame, clocks: SiteClocks) -> Expectation:
+    """Expected dates of rows of `running_seasons`.
+
+    Parameters
+    ----------
+    rows, past : running and past tree-seasons (`harvest.phenology.past`), traits joined.
+    """
+    orchard = _Orchard(rows, past, clocks)
+    bloom, ripe = np.full((2, len(rows)), np.nan), np.full((2, len(rows)), np.nan)
+    for at in rows.groupby(["species", "back"]).indices.values():
+        group = _Species(orchard, np.asarray(at))
+        bloom[:, at] = group.blooms()
+        ripe[:, at] = group.ripening(bloom[:, at])
+    apart = rows["tree"].map(tree_departures(past, TREE_WORTH)).fillna(0.0).to_numpy(dtype=float)
+    known = past[past["interval"].notna()].groupby("cultivar_key")
+    blooms = past[past["bloom_day"].notna()].groupby("cultivar_key")
+    key = rows["cultivar_key"]
+    return Expectation(
+        bloom=DateSpread(bloom[0], np.sqrt(bloom[1]), BLOOM_FREEDOM),
+        ripe=DateSpread(ripe[0] + apart, np.sqrt(ripe[1]), FREEDOM),
+        seasons=_count(known["season"].nunique(), key),
+        trees=_count(known["tree"].nunique(), key),
+        bloom_seasons=_count(blooms["season"].nunique(), key),
+    )
+
+
+def _count(counts: pd.Series, key: pd.Series) -> Ints:
+    return key.map(counts).fillna(0).to_numpy(dtype=np.int64)
+
+
+class _Orchard:
+    """Rows and past as arrays, with sites, species and cultivars numbered."""
+
+    def __init__(self, rows: pd.DataFrame, past: pd.DataFrame, clocks: SiteClocks) -> None:
+        self.clocks = clocks
+        self.rows = rows
+        size = len(rows)
+        both = pd.concat([rows["site"], past["site"]])
+        self.sites, site = np.unique(both.to_numpy(dtype=str), return_inverse=True)
+        keys = pd.concat([rows["cultivar_key"], past["cultivar_key"]]).to_numpy(dtype=str)
+        names, first, cultivar = np.unique(keys, return_index=True, return_inverse=True)
+        species = pd.concat([rows["species"], past["species"]]).to_numpy(dtype=str)
+        self.species = species[:size]
+        self.past_species = species[first][cultivar[size:]]
+        self.site, self.cultivar = site[:size].astype(np.int64), cultivar[:size].astype(np.int64)
+        prior = pd.concat([rows, past])[["prior_days", "prior_sd_days"]].to_numpy(dtype=float)
+        self.priors = CultivarPriors(*prior[first].T)
+        self.intervals = self._gathered(past, site[size:], cultivar[size:], "interval")
+        self.bloom_days = self._gathered(past, site[size:], cultivar[size:], "bloom_day")
+        self._names = names
+
+    def _gathered(self, past: pd.DataFrame, site: Ints, cultivar: Ints, what: str) -> Cells:
+        value = past[what].to_numpy(dtype=float)
+        known = ~np.isnan(value)
+        return gather(
+            Cells(
+                site[known].astype(np.int64),
+                cultivar[known].astype(np.int64),
+                past["season"].to_numpy(dtype=np.int64)[known],
+                value[known],
+                past["bloom_number"].to_numpy(dtype=float)[known],
+                np.ones(int(known.sum())),
+            )
+        )
+
+    def of_species(self, cells: Cells, species: str) -> Cells:
+        """The cells whose cultivar is of the species."""
+        mine = np.char.startswith(self._names, species + "|")
+        return cells.take(mine[cells.cultivar])
+
+
+class _Species:
+    """The rows of one species in the running season, or in the one before."""
+
+    def __init__(self, orchard: _Orchard, at: Ints) -> None:
+        self._orchard = orchard
+        self._rows = orchard.rows.iloc[at]
+        self._back = int(self._rows["back"].iloc[0])
+        self._site, self._cultivar = orchard.site[at], orchard.cultivar[at]
+        self._season = self._rows["season"].to_numpy(dtype=np.int64)
+        self._name = str(self._rows["species"].iloc[0])
+        self._today = int(orchard.clocks.as_of.astype(np.int64))
+        start = season_starts(self._season, self._rows["latitude"].to_numpy())
+        self._start = day_numbers(start).astype(float)
+        self._bloomed = self._rows["own_bloom"].to_numpy(dtype=bool)
+
+    def _sites(self, cells: Cells, kinds: list[ClockKind], upper_c: float) -> dict[int, SiteNow]:
+        limit = None if np.isnan(upper_c) else float(upper_c)
+        orchard = self._orchard
+        return {
+            int(site): orchard.clocks.now(str(orchard.sites[site]), kinds, limit, self._back)
+            for site in np.unique(cells.site)
+        }
+
+    def _targets(self, which: Bools, bloom: Floats) -> tuple[Cells, Ints]:
+        """Distinct cells to predict, and which of them each chosen row is."""
+        count = int(which.sum())
+        return distinct(
+            Cells(
+                self._site[which],
+                self._cultivar[which],
+                self._season[which],
+                np.full(count, np.nan),
+                bloom,
+                np.ones(count),
+            )
+        )
+
+    def blooms(self) -> Floats:
+        """Mean day number and squared scale of full bloom; the day itself where it was seen."""
+        seen = self._bloomed
+        out = np.zeros((2, len(seen)))
+        out[0, seen] = day_numbers(self._rows["bloom"].to_numpy()[seen])
+        out[1, seen] = SEEN_VARIANCE
+        if seen.all():
+            return out
+        targets, at = self._targets(~seen, np.zeros(int((~seen).sum())))
+        cells = self._orchard.of_species(self._orchard.bloom_days, self._name)
+        cells = cells.with_targets(targets)
+        sites = self._sites(cells, blooming_clocks(), np.nan)
+        found = predict_blooms(cells, self._usual(cells), sites)
+        mean = self._start[~seen] + found.mean[at] - 1
+        spread = DateSpread(mean, np.sqrt(found.variance[at]), BLOOM_FREEDOM)
+        waiting = spread.before(self._today) < DUE
+        shift = self._later(spread, found.season_variance[at], at, waiting, self._site[~seen])
+        out[:, ~seen] = mean + shift, spread.sd**2
+        self._narrow_by_first_flowers(out)
+        return out
+
+    def _usual(self, cells: Cells) -> UsualBloom:
+        """The species' usual bloom at each site: this season's rows know their own sites'."""
+        day = self._rows["usual_bloom"].to_numpy(dtype=float)
+        known = dict(zip(self._site.tolist(), day.tolist(), strict=True))
+        elsewhere = float(day.mean())
+        by_site = {int(site): known.get(int(site), elsewhere) for site in np.unique(cells.site)}
+        return UsualBloom(by_site, float(self._rows["usual_bloom_sd"].max()))
+
+    def _narrow_by_first_flowers(self, out: Floats) -> None:
+        """First flowers already seen narrow the date of full bloom."""
+        code = self._rows["opening_bbch"].to_numpy(dtype=float)
+        use = ~self._bloomed & ~np.isnan(code)
+        if use.any():
+            days = np.array([OPENING_DAYS[int(value)] for value in code[use]])
+            seen = day_numbers(self._rows["opening"].to_numpy()[use]) + days
+            weight, own = OPENING_SD**-2.0, 1.0 / out[1, use]
+            out[:, use] = (weight * seen + own * out[0, use]) / (weight + own), 1 / (weight + own)
+
+    def ripening(self, bloom: Floats) -> Floats:
+        """Mean day number and squared scale of the ripe date."""
+        everyone = np.ones(len(self._rows), dtype=bool)
+        targets, at = self._targets(everyone, bloom[0])
+        cells = self._orchard.of_species(self._orchard.intervals, self._name)
+        cells = cells.with_targets(targets)
+        base, upper = self._rows[["heat_base_c", "heat_upper_c"]].iloc[0].astype(float)
+        sites = self._sites(cells, ripening_clocks(base), upper)
+        found = predict_intervals(cells, self._orchard.priors, sites)
+        variance = found.variance[at] + BLOOM_SHARE * bloom[1]
+        spread = DateSpread(bloom[0] + found.mean[at], np.sqrt(variance), FREEDOM)
+        waiting = self._rows["ripe"].isna().to_numpy() & self._bloomed
+        waiting = waiting & (spread.before(self._today) < DUE)
+        shift = self._later(spread, found.season_variance[at], at, waiting, self._site)
+        return np.array([spread.mean + shift, variance])
+
+    def _later(
+        self, spread: DateSpread, season_variance: Floats, case: Ints, waiting: Bools, site: Ints
+    ) -> Floats:
+        """Shift of each row's date because none that is waited for has come yet [d]."""
+        shift = np.zeros(len(site))
+        if not waiting.any():
+            return shift
+        _, one_each = np.unique(case[waiting], return_index=True)
+        first = np.flatnonzero(waiting)[one_each]
+        part = DateSpread(spread.mean[first], spread.sd[first], spread.freedom)
+        moved = not_yet(part, season_variance[first], site[first], self._today)
+        for each in np.unique(site[first]):
+            shift[site == each] = moved[site[first] == each].mean()
+        return shift

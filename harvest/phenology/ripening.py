@@ -1,0 +1,129 @@
+"""From full bloom to ripe: the interval of every tree's cultivar, pooled over the species.
+
+What each clock says by the as-of date enters as the days by which the interval is running ahead
+of or behind the usual; in past seasons it is read on the same day of the season, so that the
+spread fits the time that is left. The interval may also lean on how early the bloom was: in a
+large apple population harvest moved only 0.35 day per day of bloom (541 genotypes, six countries,
+2018-2023, worked out from the open tree records).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harvest.phenology.cells import Cells, SiteNow, renumbered, season_slot, shrunk_means
+from harvest.phenology.clocks import DAYS, DEGREE_HOURS, Clock, ClockKind, degree_day_clock
+from harvest.phenology.pooled import Panel, Prediction, Priors, predict
+from harvest.phenology.weather_ahead import ahead_variance, relative_spread
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+BASES_C = (-5.0, 0.0, 2.0, 4.5, 7.0)
+# Slope of the interval on days of earlier or later bloom: prior mean and spread [d d-1].
+BLOOM_SLOPE = (-0.15, 0.2)
+SITE_SD = 5.0
+# Seasons that the usual heat of the prior's days is worth in a cultivar's requirement.
+REQUIREMENT_WORTH = 0.5
+BLOOM_WORTH = 1.0
+# Where no clock knows how far off a date is [d].
+UNKNOWN_AHEAD_DAYS = 60.0
+
+
+def ripening_clocks(base_c: float) -> list[ClockKind]:
+    """Clocks for a species whose usual base is `base_c` [degC]."""
+    bases = sorted({*BASES_C, base_c})
+    return [DAYS, *map(degree_day_clock, bases), DEGREE_HOURS]
+
+
+@dataclass(frozen=True)
+class CultivarPriors:
+    """Days from full bloom to ripe by cultivar number: mean and spread [d]."""
+
+    mean: Floats
+    sd: Floats
+
+
+def predict_intervals(
+    cells: Cells, priors: CultivarPriors, sites: dict[int, SiteNow]
+) -> Prediction:
+    """Days from full bloom to ripe of the cells without a value [d]."""
+    advance, bloom_ahead, spread = _site_by_site(cells, priors, sites)
+    cultivar = renumbered(cells.cultivar)
+    names = np.unique(cells.cultivar)
+    panel = Panel(
+        days=cells.value,
+        advance=advance,
+        covariates=bloom_ahead[:, None],
+        cultivar=cultivar,
+        site=renumbered(cells.site),
+        season=renumbered(cells.site, cells.season),
+        trees=cells.trees,
+        spread=spread,
+        prior_mean=priors.mean[names],
+        prior_sd=priors.sd[names],
+    )
+    return predict(panel, Priors(site_sd=SITE_SD, covariates=(BLOOM_SLOPE,)))
+
+
+def _site_by_site(
+    cells: Cells, priors: CultivarPriors, sites: dict[int, SiteNow]
+) -> tuple[Floats, Floats, Floats]:
+    """Advance of each clock [d], earliness of bloom [d] and relative spread of every cell."""
+    clocks = max((len(now.clocks) for now in sites.values()), default=0) or 1
+    advance = np.zeros((clocks, len(cells)))
+    bloom_ahead = np.zeros(len(cells))
+    spread = np.ones(len(cells))
+    for site in np.unique(cells.site):
+        at = np.flatnonzero(cells.site == site)
+        now = sites[int(site)]
+        local = _LocalCells(cells.take(at), priors, now)
+        bloom_ahead[at] = local.bloom_ahead
+        if not now.clocks:
+            continue
+        both = [local.advance(clock) for clock in now.clocks]
+        advance[:, at] = np.nan_to_num([ahead for ahead, _ in both], nan=0.0)
+        due = np.mean([ahead + usual for ahead, usual in both], axis=0)
+        left = np.nan_to_num(local.bloom + due - local.known_to, nan=UNKNOWN_AHEAD_DAYS)
+        reference = now.clocks[len(now.clocks) // 2]
+        spread[at] = relative_spread(left, ahead_variance(reference, now.known_to))
+    return advance, bloom_ahead, spread
+
+
+class _LocalCells:
+    """Cells of one species at one site."""
+
+    def __init__(self, cells: Cells, priors: CultivarPriors, now: SiteNow) -> None:
+        self.bloom = cells.bloom
+        self.known_to = now.known_in(cells.season)
+        self._whole = np.floor(cells.bloom).astype(np.int64)
+        self._ripe = cells.bloom + cells.value
+        self._prior_days = priors.mean[cells.cultivar]
+        self._cultivar = renumbered(cells.cultivar)
+        day = self.bloom - now.starts(cells.season) + 1.0
+        usual = shrunk_means(day, self._cultivar, BLOOM_WORTH)
+        self.bloom_ahead = day - usual
+        self._slot = season_slot(usual, now.latitude)
+
+    def advance(self, clock: Clock) -> tuple[Floats, Floats]:
+        """Days by which each interval runs longer than usual by one clock, and the usual ones."""
+        known = ~np.isnan(self._ripe)
+        done = np.full(len(self.bloom), np.nan)
+        ripe = np.floor(self._ripe[known]).astype(np.int64)
+        done[known] = clock.reading(ripe) - clock.reading(self._whole[known])
+        start = clock.usual_reading(self._slot)
+        prior = clock.usual_reading(self._slot + self._prior_days) - start
+        need = self._requirement(done, prior)
+        usual = clock.usual_days(self._slot, need)
+        return clock.due(self._whole, need, self.known_to) - self._whole - usual, usual
+
+    def _requirement(self, done: Floats, prior: Floats) -> Floats:
+        """Progress a cultivar needs: the mean of its seasons and a little of its prior."""
+        good = ~np.isnan(done)
+        size = int(self._cultivar.max()) + 1
+        total = np.bincount(self._cultivar[good], done[good], minlength=size)[self._cultivar]
+        count = np.bincount(self._cultivar[good], minlength=size)[self._cultivar]
+        return np.asarray((total + REQUIREMENT_WORTH * prior) / (count + REQUIREMENT_WORTH))
