@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from harvest.store.demo import create_demo
 from harvest.store.orchard import Orchard, create_orchard, open_orchard
 from tests import postgres
 
@@ -54,6 +55,17 @@ def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A SQLite file with an orchard's tables, to be copied."""
     path = tmp_path_factory.mktemp("template") / "orchard.sqlite"
     create_orchard(str(path)).engine.dispose()
+    with sqlite3.connect(path) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def demo_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo orchard as a SQLite file; to be read only, or copied."""
+    path = tmp_path_factory.mktemp("demo") / "demo.sqlite"
+    create_demo(str(path))
     with sqlite3.connect(path) as connection:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     connection.close()

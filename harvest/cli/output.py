@@ -52,7 +52,7 @@ def print_json(rows: Sequence[Any]) -> None:
 
 
 def print_csv(rows: Sequence[Mapping[str, Any]]) -> None:
-    """Rows with a header; a list is written as its items with semicolons between them."""
+    """Rows with a header; sentences stand one after the other, words with semicolons between."""
     if not rows:
         return
     writer = csv.DictWriter(sys.stdout, fieldnames=list(rows[0]), lineterminator="\n")
@@ -63,7 +63,8 @@ def print_csv(rows: Sequence[Mapping[str, Any]]) -> None:
 
 def _csv_cell(value: Any) -> Any:
     if isinstance(value, list) and not any(isinstance(item, (list, dict)) for item in value):
-        return "; ".join(str(item) for item in value)
+        texts = [str(item) for item in value]
+        return (" " if all(text.endswith(".") for text in texts) else "; ").join(texts)
     if isinstance(value, (list, dict)):
         return json.dumps(value, ensure_ascii=False)
     return "" if value is None else value

@@ -25,6 +25,7 @@ def create_demo(address: str) -> tuple[Orchard, list[ImportReport]]:
     assert about.demo_as_of is not None
     orchard = create_orchard(address)
     if read_about(orchard).demo_as_of is None and any(count_kinds(orchard).values()):
+        orchard.engine.dispose()
         raise StoreError(
             "the demo needs an orchard of its own",
             given="an orchard with records",
