@@ -180,7 +180,7 @@ def test_only_the_command_line_talks_to_the_terminal() -> None:
 
 
 CLOCKS = {"date.today", "datetime.today", "datetime.now", "datetime.utcnow", "Timestamp.now",
-          "Timestamp.today", "time.time", "time.localtime", "time.gmtime"}  # fmt: skip
+          "Timestamp.today", "time.localtime", "time.gmtime"}  # fmt: skip
 
 
 def test_nothing_below_the_command_line_asks_what_day_it_is() -> None:
