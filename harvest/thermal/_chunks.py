@@ -60,11 +60,19 @@ def spread_over_cores(worthwhile: bool) -> Iterator[Spread]:
 
         yield in_turn
         return
-    with ThreadPoolExecutor(cores()) as pool:
+    with ThreadPoolExecutor(cores() - 1) as pool:
 
         def at_once(task: Callable[[Piece], object], pieces: Sequence[Piece]) -> None:
-            for _ in pool.map(task, pieces):
-                pass
+            waiting = iter(pieces)  # shared: whoever is free takes the next piece
+
+            def work() -> None:
+                for piece in waiting:
+                    task(piece)
+
+            helpers = [pool.submit(work) for _ in range(min(cores(), len(pieces)) - 1)]
+            work()
+            for helper in helpers:
+                helper.result()
 
         yield at_once
 

@@ -19,6 +19,7 @@ from harvest.thermal._chunks import cores, equal_parts, spread_over_cores
 from harvest.thermal._dynamic_model import Hours, Walk, coefficients
 
 STEPS_PER_DEGREE = 100
+HOURS_AT_ONCE = 128
 
 
 def walk_compiled(walk: Walk) -> bool:
@@ -64,28 +65,34 @@ def _compile(function: Callable[..., bool]) -> Callable[..., bool]:
 def _walk_in_python(
     temperature: FloatArray, table: Hours, intermediate: Hours, portions: Hours, totals: Hours
 ) -> bool:
-    # Unsigned indices spare the test for indices that count from the end.
+    # Two passes over some hours at a time: the first has no order to keep, so that the compiler
+    # can work on several hours at once. Unsigned indices spare the test for counting from the end.
     series, hours = np.uint64(temperature.shape[0]), np.uint64(temperature.shape[1])
-    last = np.float64(table.shape[0] - 1)
+    last = table.shape[0] - 1.0
+    at, share = np.empty(HOURS_AT_ONCE, dtype=np.uint64), np.empty(HOURS_AT_ONCE)
     for row in range(series):
         level, total = intermediate[row], portions[row]
-        for hour in range(hours):
-            step = (np.float64(temperature[row, hour]) - COLDEST_C) * STEPS_PER_DEGREE
-            if not 0.0 <= step <= last:
-                if step == step:
-                    return False
-                level = total = np.nan  # missing, and so is everything after
-                step = np.float64(0.0)
-            at = np.uint64(step)
-            f = step - np.float64(np.int64(at))
-            decay = table[at, 0] + f * (table[at, 1] + f * table[at, 2])
-            gain = table[at, 3] + f * (table[at, 4] + f * table[at, 5])
-            level = level * decay + gain
-            if level >= 1.0:
-                fixed = level * (table[at, 6] + f * (table[at, 7] + f * table[at, 8]))
-                level -= fixed
-                total += fixed
-            totals[row, hour] = total
+        for start in range(np.uint64(0), hours, np.uint64(HOURS_AT_ONCE)):
+            count = min(np.uint64(HOURS_AT_ONCE), hours - start)
+            outside = 0
+            for k in range(count):
+                step = (np.float64(temperature[row, start + k]) - COLDEST_C) * STEPS_PER_DEGREE
+                outside += (step < 0.0) | (step > last)
+                whole = np.int64(step) if step == step else np.int64(0)
+                at[k] = whole
+                share[k] = step - np.float64(whole)  # nan where missing
+            if outside:
+                return False
+            for k in range(count):
+                i, f = at[k], share[k]
+                decay = table[i, 0] + f * (table[i, 1] + f * table[i, 2])
+                gain = table[i, 3] + f * (table[i, 4] + f * table[i, 5])
+                level = level * decay + gain
+                if not level < 1.0:  # reached, or missing
+                    fixed = level * (table[i, 6] + f * (table[i, 7] + f * table[i, 8]))
+                    level -= fixed
+                    total += fixed
+                totals[row, start + k] = total
         intermediate[row], portions[row] = level, total
     return True
 

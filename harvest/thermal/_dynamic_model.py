@@ -46,8 +46,8 @@ WIDEST = 4096
 COMPILED_FROM = 5_000_000
 """Site-hours from which loading compiled code pays (measured)."""
 
-BLOCK = 2**17
-"""Site-hours whose coefficients are held at a time: 4 MB."""
+BLOCK = 2**18
+"""Site-hours whose coefficients are held at a time: 8 MB."""
 
 
 @dataclass(slots=True)

@@ -188,7 +188,7 @@ def test_any_cut_of_any_series_goes_on(whole, cuts):
 
 
 def test_going_on_across_blocks_of_hours():
-    whole = winter(5, 100, 3000)  # more than one block of hours
+    whole = winter(5, 200, 3000)  # more than one block of hours
     assert whole.size > 2 * _dynamic_model.BLOCK
     assert_goes_on(whole, whole[:, :1], whole[:, 1:])
 
