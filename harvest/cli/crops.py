@@ -99,11 +99,17 @@ def _tell_advice(rows: Sequence[CropAdvice]) -> None:
                 row.advice,
                 "–" if row.fruit_limit is None else f"{row.fruit_limit} fruit",
                 f"{row.act_by:%d %b %Y}" if row.act_by else "–",
-                " ".join(row.reasons),
+                row.reasons[0] if row.reasons else "",
             )
             for row in rows
         ],
     )
+    if len(rows) == 1:
+        for reason in rows[0].reasons[1:]:
+            say(reason)
+        say(f"Sources: {'; '.join(rows[0].sources)}.")
+    else:
+        say("All reasons and sources of one tree: harvest crop-load --tree NAME.")
     say("Thinning on a ladder: firm ground, someone near, never lean out.")
 
 

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
-from harvest.cli.output import Format, as_plain, print_csv, print_json, print_table, say
+from harvest.cli.output import Format, as_plain, count, print_csv, print_json, print_table, say
 from harvest.service import EventForecast, forecast
 
 COLUMNS = (
@@ -22,6 +22,7 @@ COLUMNS = (
     "8 in 10 between",
     "rests on",
 )
+MOST_NAMED = 8
 CAUTION = (
     "A forecast of ripeness says nothing about sprays: the withholding period on the label decides "
     "when fruit may be picked and eaten."
@@ -105,15 +106,9 @@ def tell_forecast(rows: Sequence[EventForecast], day: date, within_days: int | N
     )
     if within_days is not None and later:
         say(f"{len(later)} more trees ripen after {limit:%d %b}; 'harvest forecast' lists them.")
-    for row in coming:
-        for warning in row.warnings:
-            say(f"{row.tree}: {warning}")
-    picking = {r.tree: r.observed for r in ripe if r.status == "observed"}
-    open_ = [r for r in rows if r.event == "last pick" and r.status == "forecast"]
-    being_picked = [f"{r.tree} (since {picking[r.tree]:%d %b})" for r in open_ if r.tree in picking]
-    if being_picked:
-        say(f"Ripe, last pick not marked: {', '.join(being_picked)}.")
-    _tell_unknown([row for row in ripe if row.status == "unknown"])
+    _tell_by_reason("Mind", coming)
+    _tell_being_picked(rows)
+    _tell_by_reason("Unknown", [row for row in ripe if row.status == "unknown"])
     say(CAUTION)
 
 
@@ -122,7 +117,7 @@ def _line(row: EventForecast) -> tuple[str, ...]:
     assert week is not None
     low, middle, high = (row.quantiles[level] for level in (0.1, 0.5, 0.9))
     year = f" {high.year}" if high.year != low.year else ""
-    own = f"{row.basis.seasons} seasons, {row.basis.trees} trees"
+    own = f"{count(row.basis.seasons, 'season')}, {count(row.basis.trees, 'tree')}"
     return (
         row.tree,
         row.cultivar,
@@ -135,14 +130,29 @@ def _line(row: EventForecast) -> tuple[str, ...]:
     )
 
 
-def _tell_unknown(rows: Sequence[EventForecast]) -> None:
-    """Unknown ripe dates, one line per reason."""
+def _tell_being_picked(rows: Sequence[EventForecast]) -> None:
+    """Trees that have been ripe and whose last pick is still to come."""
+    ripe = {(row.tree, row.season): row.observed for row in rows if row.event == "ripe"}
+    waiting = [
+        f"{row.tree} (since {since:%d %b})"
+        for row in rows
+        if row.event == "last pick"
+        and row.status == "forecast"
+        and (since := ripe.get((row.tree, row.season)))
+    ]
+    if waiting:
+        say(f"Ripe, last pick not marked: {', '.join(waiting)}.")
+
+
+def _tell_by_reason(word: str, rows: Sequence[EventForecast]) -> None:
+    """What there is to know about dates, one line per reason."""
     reasons: dict[str, list[str]] = {}
     for row in rows:
-        reasons.setdefault(row.warnings[0], []).append(row.tree)
+        for reason in row.warnings:
+            reasons.setdefault(reason, []).append(row.tree)
     for reason, trees in reasons.items():
-        shown = ", ".join(trees[:8]) + (f" and {len(trees) - 8} more" if len(trees) > 8 else "")
-        say(f"Unknown for {shown}: {reason}")
+        more = f" and {len(trees) - MOST_NAMED} more" if len(trees) > MOST_NAMED else ""
+        say(f"{word}, {', '.join(trees[:MOST_NAMED])}{more}: {reason}")
 
 
 def register(app: typer.Typer) -> None:

@@ -98,3 +98,8 @@ def complain(text: str) -> None:
 def number(value: float | None, digits: int = 1, unit: str = "") -> str:
     """A number with its unit, or a dash where it is not known."""
     return "–" if value is None else f"{value:.{digits}f}{f' {unit}' if unit else ''}"
+
+
+def count(number: int, what: str) -> str:
+    """A number with its noun: `1 tree`, `3 trees`."""
+    return f"{number} {what}{'' if number == 1 else 's'}"

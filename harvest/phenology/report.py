@@ -25,6 +25,8 @@ MUCH_FILLED = 0.1
 OVERDUE = 0.95
 # Beyond this one the event has most likely come and was not logged.
 MISSED = 0.995
+# The same for a ripe date that hangs on a bloom nobody logged.
+MISSED_UNSEEN = 0.8
 FEW_SEASONS = 3
 
 
@@ -160,7 +162,8 @@ def _crop_over(row: dict[Any, Any]) -> str:
         return f"All fruit was stripped on {_date(row['stripped'])}."
     if _date(row["no_crop"]):
         return f"No crop this season, logged on {_date(row['no_crop'])}."
-    if not _date(row["ripe"]) and row["ripe_due"] > MISSED:
+    missed = MISSED if row["own_bloom"] else MISSED_UNSEEN
+    if not _date(row["ripe"]) and row["ripe_due"] > missed:
         return (
             "It should have been ripe some time ago, but neither ripe (BBCH 87) nor a pick is "
             "logged."
