@@ -24,8 +24,9 @@ def crops_figure(
 
     Seasons in `labels` (season to what it is called) make the axis; `running` is the one not over.
     """
-    figure = style.blank(len(rows))
     seasons = sorted(labels)
+    now = [] if running is None else [style.shade(running - 0.5, running + 0.5)]
+    figure = style.blank(len(rows), shapes=now)
     figure.update_xaxes(
         range=[seasons[0] - 0.6, seasons[-1] + 0.6],
         tickvals=seasons,
@@ -33,16 +34,6 @@ def crops_figure(
         showgrid=False,
         tickangle=0,
     )
-    style.row_rules(figure, len(rows))
-    if running is not None:
-        figure.add_vrect(
-            x0=running - 0.5,
-            x1=running + 0.5,
-            fillcolor=style.QUIET,
-            opacity=0.16,
-            line_width=0,
-            layer="below",
-        )
     _bars(figure, rows)
     for crop, symbol in SIGNS.items():
         points = [(at, cell) for at, (_, cells) in enumerate(rows) for cell in cells]
@@ -115,11 +106,12 @@ def _total_bars(
             "pattern": {
                 "shape": ["/" if total.season == running else "" for total, _ in picked],
                 "fgcolor": style.PAPER,
+                "fillmode": "overlay",
                 "solidity": 0.35,
             },
         },
         text=[f"{weight:.0f}" for _, weight in picked],
-        textfont={"size": 12},
+        textfont={"size": 11},
         constraintext="none",
         textposition="outside",
         textangle=0,
@@ -156,6 +148,7 @@ def _bars(figure: go.Figure, rows: Sequence[tuple[str, Sequence[CropCell]]]) -> 
             "pattern": {
                 "shape": ["." if cell.missing else "" for _, cell, _ in cells],
                 "fgcolor": style.PAPER,
+                "fillmode": "overlay",
                 "solidity": 0.45,
             },
         },

@@ -20,15 +20,13 @@ LEAST_REACH, MOST_REACH = 10, 30
 
 def misses_figure(groups: Sequence[tuple[str, Sequence[Miss]]]) -> go.Figure:
     """One row per group of past forecasts: logged minus median [d], over the usual 80 % range."""
-    figure = style.blank(len(groups))
+    figure = style.blank(len(groups), shapes=[style.upright(0, style.FORECAST, 2)])
     every = [miss for _, found in groups for miss in found]
     low = [_mean([miss.low for miss in found]) for _, found in groups]
     high = [_mean([miss.high for miss in found]) for _, found in groups]
     furthest = max([LEAST_REACH, *map(abs, [*low, *high, *(miss.logged for miss in every)])])
     reach = min(furthest, MOST_REACH) * 1.08
     figure.update_xaxes(range=[-reach, reach], ticksuffix=" d", nticks=7)
-    style.row_rules(figure, len(groups))
-    figure.add_vline(x=0, line={"color": style.FORECAST, "width": 2})
     figure.add_bar(
         orientation="h",
         base=low,
@@ -75,7 +73,6 @@ def seasons_figure(found: Sequence[Miss], labels: Sequence[str], latitude: float
     edges = [*first, *last, *seen]
     start, end = min(edges) - timedelta(days=4), max(edges) + timedelta(days=4)
     figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b", nticks=6)
-    style.row_rules(figure, len(found))
     rows = [at + style.BAND_AT for at in range(len(found))]
     figure.add_bar(
         orientation="h",

@@ -8,6 +8,7 @@ that each keeps a contrast of 3:1 on both backgrounds.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -41,10 +42,14 @@ CONFIG: dict[str, Any] = {
 }
 
 
-def blank(rows: int, height: int | None = None) -> go.Figure:
-    """A figure with room for so many rows, row 0 on top, and no legend: the page has its own."""
+def blank(rows: int, height: int | None = None, shapes: Sequence[dict[str, Any]] = ()) -> go.Figure:
+    """A figure with room for so many rows, row 0 on top, a fine line between them.
+
+    It has no legend: the page has its own. `shapes` go behind the rows.
+    """
     figure = go.Figure()
     figure.update_layout(
+        template="none",
         height=height or rows * ROW_HEIGHT + EDGE_HEIGHT,
         margin={"l": 8, "r": 8, "t": 42, "b": 22},
         paper_bgcolor=CLEAR,
@@ -56,6 +61,7 @@ def blank(rows: int, height: int | None = None) -> go.Figure:
         hovermode="closest",
         font={"family": "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif", "size": 13},
         hoverlabel={"bgcolor": INK, "bordercolor": INK, "font": {"color": PAPER, "size": 14}},
+        shapes=[*rules(rows), *shapes],
         separators=". ",
     )
     figure.update_xaxes(
@@ -89,20 +95,52 @@ def row_texts(
         )
 
 
-def row_rules(figure: go.Figure, rows: int) -> None:
+def rules(rows: int) -> list[dict[str, Any]]:
     """A fine line between rows."""
-    for row in range(1, rows):
-        figure.add_shape(
-            type="line",
-            xref="paper",
-            x0=0,
-            x1=1,
-            y0=row - 0.48,
-            y1=row - 0.48,
-            line={"color": QUIET, "width": 0.5},
-            opacity=0.35,
-            layer="below",
-        )
+    return [
+        {
+            "type": "line",
+            "xref": "paper",
+            "x0": 0,
+            "x1": 1,
+            "y0": row - 0.48,
+            "y1": row - 0.48,
+            "line": {"color": QUIET, "width": 0.5},
+            "opacity": 0.35,
+            "layer": "below",
+        }
+        for row in range(1, rows)
+    ]
+
+
+def shade(first: Any, last: Any) -> dict[str, Any]:
+    """A faint column behind the rows."""
+    return {
+        "type": "rect",
+        "yref": "paper",
+        "x0": first,
+        "x1": last,
+        "y0": 0,
+        "y1": 1,
+        "fillcolor": QUIET,
+        "opacity": 0.16,
+        "line": {"width": 0},
+        "layer": "below",
+    }
+
+
+def upright(at: Any, colour: str, width: float, dash: str = "solid") -> dict[str, Any]:
+    """A line from top to bottom, behind the rows."""
+    return {
+        "type": "line",
+        "yref": "paper",
+        "x0": at,
+        "x1": at,
+        "y0": 0,
+        "y1": 1,
+        "line": {"color": colour, "width": width, "dash": dash},
+        "layer": "below",
+    }
 
 
 def days_between(first: date, last: date) -> int:

@@ -26,12 +26,10 @@ def windows_figure(rows: Sequence[Window], as_of: date) -> go.Figure:
     Rows are drawn in the order given, at most `MOST_ROWS` of them.
     """
     rows = rows[:MOST_ROWS]
-    figure = style.blank(len(rows))
+    figure = style.blank(len(rows), shapes=_now(as_of))
     start, end = _range(rows, as_of)
     figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b\n%Y", nticks=6)
     named = Counter(row.name for row in rows)
-    style.row_rules(figure, len(rows))
-    _this_week(figure, as_of)
     _periods(figure, rows)
     _bands(figure, rows)
     _marks(figure, rows)
@@ -60,26 +58,13 @@ def _range(rows: Sequence[Window], as_of: date) -> tuple[date, date]:
     return first, max(last, first + timedelta(days=LEAST_DAYS))
 
 
-def _this_week(figure: go.Figure, as_of: date) -> None:
+def _now(as_of: date) -> list[dict[str, object]]:
+    """The view's date, and the week it lies in."""
     monday = monday_of(as_of)
-    figure.add_vrect(
-        x0=monday,
-        x1=monday + timedelta(days=7),
-        fillcolor=style.QUIET,
-        opacity=0.16,
-        line_width=0,
-        layer="below",
-    )
-    figure.add_shape(
-        type="line",
-        x0=as_of,
-        x1=as_of,
-        yref="paper",
-        y0=0,
-        y1=1,
-        line={"color": style.LOGGED, "width": 1.5, "dash": "dot"},
-        layer="below",
-    )
+    return [
+        style.shade(monday, monday + timedelta(days=7)),
+        style.upright(as_of, style.LOGGED, 1.5, "dot"),
+    ]
 
 
 def _periods(figure: go.Figure, rows: Sequence[Window]) -> None:

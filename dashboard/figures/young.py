@@ -30,7 +30,6 @@ def young_figure(trees: Sequence[YoungTree]) -> go.Figure:
         tickprefix="leaf ",
         showtickprefix="first",
     )
-    style.row_rules(figure, len(trees))
     for crop, (symbol, colour) in PAST.items():
         points = [
             (leaf, at) for at, tree in enumerate(trees) for leaf, kind in tree.past if kind == crop

@@ -11,12 +11,11 @@ from tests.browser.visit import DESK, PHONE, Visit, visit
 
 pytestmark = pytest.mark.browser
 ARTEFACTS = Path(__file__).parents[2] / ".artifacts"
-# Shown on 1 December 2018, past forecasts rest on few seasons and come quickly.
 PATHS = {
     "picking": "",
     "picking-by-tree": "?rows=trees&site=Quernwell",
-    "seasons": "seasons?as_of=2018-12-01",
-    "seasons-one-cultivar": "seasons?cultivar=Gravenstein&as_of=2018-12-01",
+    "seasons": "seasons",
+    "seasons-one-cultivar": "seasons?cultivar=Gravenstein",
     "young-trees": "young-trees",
     "help": "help",
 }

@@ -151,7 +151,9 @@ def test_four_kinds_of_season_look_different() -> None:
 def test_a_season_partly_recorded_is_patterned() -> None:
     cells = crop_cells([crop(2025, weight_kg=4.0), crop(2025, "not recorded", tree="A2")])
     figure = crops_figure([("Testapple", cells)], {2025: "2025"}, None)
-    assert list(trace(figure, "picked").marker.pattern.shape) == ["."]
+    pattern = trace(figure, "picked").marker.pattern
+    assert list(pattern.shape) == ["."]
+    assert pattern.fillmode == "overlay"
 
 
 def test_totals_show_weight_and_number_of_trees_and_mark_the_running_season() -> None:
@@ -161,6 +163,7 @@ def test_totals_show_weight_and_number_of_trees_and_mark_the_running_season() ->
     assert list(bars.y) == [120.0, 80.0]
     assert list(bars.text) == ["120", "80"]
     assert list(bars.marker.pattern.shape) == ["", "/"]
+    assert bars.marker.pattern.fillmode == "overlay"
     assert list(figure.layout.xaxis.ticktext) == ["’24<br>1", "’25<br>1"]
 
 
