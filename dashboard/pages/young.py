@@ -163,7 +163,7 @@ def _told(tree: YoungTree) -> list[str]:
     reasons = tree.advice.reasons
     if tree.urgency == "ask" or len(reasons) < 3:
         return list(reasons)
-    return [reasons[1], reasons[-1]]
+    return [reasons[0], reasons[-1]]
 
 
 def _in_full(tree: YoungTree) -> Component | None:
