@@ -135,6 +135,8 @@ def _reference(daily: Daily, climate: Climate | None) -> Climate:
 def _doubles(days: pd.DataFrame, daily: Daily) -> _Marks:
     """Dates that stand there more than once with values that differ."""
     names = [name for name in COLUMNS if name in days]
+    if days["date"].is_unique:
+        return {}
     plain = days[["date", *names]].drop_duplicates()
     twice = plain.loc[plain["date"].duplicated(keep=False), "date"].unique()
     marked = np.isin(daily.dates, as_days(np.asarray(twice, dtype="datetime64[s]")))

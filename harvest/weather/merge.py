@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from harvest.weather.daily import TEMPERATURES
+from harvest.weather.daily import COLUMNS, TEMPERATURES, as_days, on_calendar
 
 MERGED = ["date", "tmin_c", "tmax_c", "precip_mm", "source"]
 
@@ -33,17 +33,26 @@ def merge_sources(days: pd.DataFrame, trust: Sequence[str]) -> pd.DataFrame:
     known = set(days["source"])
     order = [name for name in dict.fromkeys(trust) if name in known]
     order += sorted(known - set(order))
-    rank = days["source"].map({name: place for place, name in enumerate(order)}).to_numpy()
-    temperatures = days[list(TEMPERATURES)].notna().to_numpy()
-    halves = temperatures.sum(axis=1)
-    # 0 both temperatures, 1 one of them, 2 none: a whole pair goes before any half one.
-    first = days.assign(_need=2 - halves, _rank=rank).sort_values(["date", "_need", "_rank"])
-    first = first.drop_duplicates("date")
-    merged = first.loc[:, ["date", *TEMPERATURES, "source"]]
-    wet = days.assign(_rank=rank)[days["precip_mm"].notna()].sort_values(["date", "_rank"])
-    rain = wet.drop_duplicates("date").set_index("date")
-    merged = merged.join(rain["precip_mm"], on="date")
-    dry = merged[list(TEMPERATURES)].isna().all(axis=1)
-    merged["source"] = merged["source"].where(~dry, merged["date"].map(rain["source"]))
-    merged = merged[merged["source"].notna()]
-    return merged[MERGED].reset_index(drop=True).astype({"precip_mm": np.float64})
+    if days.empty:
+        return pd.DataFrame({name: pd.Series(dtype=object) for name in MERGED})
+    dates = as_days(days["date"].to_numpy())
+    start, length = dates.min(), int((dates.max() - dates.min()).astype(np.int64)) + 1
+    out = {name: np.full(length, np.nan) for name in COLUMNS}
+    warm, wet = np.full(length, -1), np.full(length, -1)
+    spread = [on_calendar(days[days["source"] == name]).between(start, length) for name in order]
+    for whole in (False, True):  # halves first, so that whole pairs go over them
+        for rank in range(len(order) - 1, -1, -1):
+            low, high = (spread[rank].columns[name] for name in TEMPERATURES)
+            there = ~np.isnan(low) & ~np.isnan(high) if whole else ~np.isnan(low) | ~np.isnan(high)
+            out["tmin_c"][there], out["tmax_c"][there], warm[there] = low[there], high[there], rank
+    for rank in range(len(order) - 1, -1, -1):
+        rain = spread[rank].columns["precip_mm"]
+        there = ~np.isnan(rain)
+        out["precip_mm"][there], wet[there] = rain[there], rank
+    named = np.where(warm >= 0, warm, wet)
+    kept = np.flatnonzero(named >= 0)
+    merged = pd.DataFrame({"date": (start + kept).astype("datetime64[s]")})
+    for name in COLUMNS:
+        merged[name] = out[name][kept]
+    merged["source"] = np.array(order, dtype=object)[named[kept]]
+    return merged

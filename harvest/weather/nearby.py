@@ -131,6 +131,43 @@ def fetch_nearby(
     return _weighed(useful, place, today, own, terms, notes)
 
 
+def hours_nearby(
+    service: StationService,
+    place: Place,
+    first: date,
+    last: date,
+    *,
+    today: date,
+    radius_km: float = RADIUS_KM,
+) -> tuple[pd.DataFrame, Station, Terms]:
+    """Hourly temperatures of the best station near by that has any, as they were measured there.
+
+    Nothing is corrected for height: by night the air of a valley does not follow one rule.
+
+    Returns rows with the columns time (UTC), temp_c [degC], precip_mm [mm], modelled; the station
+    they are from; whom to name.
+
+    Raises WeatherSourceError when the service does not answer or no station has hours.
+    """
+    listed = service.nearest(place.latitude, place.longitude, radius_km=radius_km)
+    for station in choose_stations(listed, place.elevation_m, since=first, today=today):
+        answers = [
+            service.hours(station, max(first, date(year, 1, 1)), min(last, date(year, 12, 31)))
+            for year in range(first.year, last.year + 1)
+        ]
+        parts = [answer.rows for answer in answers if answer.rows is not None]
+        if parts:
+            terms = Terms()
+            for answer in answers:
+                terms |= answer.terms
+            return pd.concat(parts, ignore_index=True), station, terms
+    raise WeatherSourceError(
+        f"a station with hourly temperatures within {radius_km:g} km is needed",
+        given=f"{len(listed)} stations, none with hours from {first} to {last}",
+        todo="Hours can be worked out from the daily minimum and maximum instead.",
+    )
+
+
 def choose_stations(
     listed: Sequence[Station],
     elevation_m: float | None,

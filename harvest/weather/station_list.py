@@ -18,7 +18,7 @@ from harvest.weather.listening import TookTooLongError, listening, within
 
 CLIENT = "meteostat"
 # Time allowed [s] until the service says anything at all, and for the whole list.
-FIRST_ANSWER_SECONDS = 3.0
+FIRST_ANSWER_SECONDS = 2.5
 LIST_SECONDS = 300.0
 WEEK_SECONDS = 7 * 86400
 NEVER_SECONDS = 10**10

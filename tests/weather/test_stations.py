@@ -19,7 +19,13 @@ import pytest
 
 from harvest.errors import WeatherSourceError
 from harvest.weather.daily import on_calendar
-from harvest.weather.nearby import Place, choose_stations, days_from_hours, fetch_nearby
+from harvest.weather.nearby import (
+    Place,
+    choose_stations,
+    days_from_hours,
+    fetch_nearby,
+    hours_nearby,
+)
 from harvest.weather.station_list import Station
 from harvest.weather.stations import StationService
 from tests.weather.open_records import record
@@ -169,6 +175,29 @@ def test_days_ahead_come_from_hours_where_the_daily_files_have_none(tmp_path: Pa
     assert found.ahead["date"].tolist() == pd.date_range("2021-03-10", "2021-03-15").tolist()
     assert set(found.ahead["tmax_c"]) == {10.0}
     assert set(found.ahead["tmin_c"]) == {-4.0}
+
+
+def test_hours_come_from_the_best_station_that_has_any_across_the_new_year(
+    tmp_path: Path,
+) -> None:
+    times = pd.date_range("2020-12-30", "2021-01-03 23:00", freq="h")
+    hours = pd.DataFrame({"time": times, "temp_c": np.arange(len(times)) / 10, "source": "metar"})
+    both = [
+        Listed("X0001", "Silent", 47.55, 7.6, 270, basel()),
+        Listed("X0002", "Hill", 47.60, 7.70, 516, basel(), hours),
+    ]
+    with serving(both, tmp_path) as served:
+        service = served.service(tmp_path / "kept")
+        rows, station, terms = hours_nearby(
+            service, HOME, date(2020, 12, 31), date(2021, 1, 2), today=TODAY
+        )
+        with pytest.raises(WeatherSourceError, match="hourly temperatures within 75 km"):
+            hours_nearby(service, HOME, date(2019, 5, 1), date(2019, 5, 2), today=TODAY)
+    assert station.name == "Hill"
+    assert rows["time"].tolist() == times[24:96].tolist()
+    assert np.allclose(rows["temp_c"], hours["temp_c"][24:96])
+    assert not rows["modelled"].any()
+    assert "Meteostat" in terms.attribution
 
 
 def test_hours_make_the_local_days_also_when_the_clocks_change() -> None:
