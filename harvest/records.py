@@ -143,6 +143,10 @@ class Spray:
     rate: str | None = None
     reason: str | None = None
     note: str | None = None
+    also_reached: str | None = None
+    """Other trees it reached, by drift or in the same row: names or `row 3`, between semicolons."""
+    re_entry: str | None = None
+    """When people may go in again, as on the label."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,6 +55,8 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     "last": ("last_pass", "last_pick"),
     "withholding_days": ("withholding_period", "withholding", "phi_days", "phi"),
     "registration": ("registration_number",),
+    "also_reached": ("drift", "drift_to"),
+    "re_entry": ("reentry", "re_entry_interval"),
 }
 
 

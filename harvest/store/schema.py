@@ -33,7 +33,7 @@ from harvest.records import KINDS, Field, fields
 from harvest.units import QUANTITIES
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001", "0002")
+VERSIONS = ("0001", "0002", "0003")
 
 metadata = MetaData(
     naming_convention={
@@ -185,6 +185,24 @@ WEATHER_AHEAD = Table(
     CheckConstraint("date >= issued", name="not_before_issued"),
     UniqueConstraint("site_id", "source", "issued", "date"),
     _of_source(),
+)
+
+# What people said about the items of their calendar: done, moved, switched off, added.
+CALENDAR_MARKS = Table(
+    "calendar_marks",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("mark", Text, nullable=False),
+    Column("target", Text, nullable=False),
+    Column("marked_on", Date, nullable=False),
+    Column("site_id", ForeignKey("sites.id")),
+    Column("title", Text),
+    Column("first_day", Date),
+    Column("last_day", Date),
+    Column("why", Text),
+    CheckConstraint("mark IN ('done', 'moved', 'off', 'added')", name="mark"),
+    CheckConstraint("last_day >= first_day", name="days_in_order"),
+    UniqueConstraint("mark", "target"),
 )
 
 # What the orchard says of itself: its name, whether it is the demo, settings people chose.

@@ -49,7 +49,7 @@ RECORDS: Mapping[str, Sequence[Row]] = {
     "sprays": [
         {"tree": "Zoë", "site": "", "date": "2025-08-01T06:30", "product": "Copper A",
          "withholding_days": 14, "registration": "R1", "crop": "peach", "rate": "5 g/l",
-         "reason": "leaf curl", "note": "n"},
+         "reason": "leaf curl", "note": "n", "also_reached": "row 3; Zoë", "re_entry": "24 h"},
         {"tree": "Zoë", "site": "", "date": "2025-08-01", "product": "Copper A",
          "withholding_days": ""},
         {"tree": "", "site": "Home", "date": "2025-08-01", "product": "Copper A",
