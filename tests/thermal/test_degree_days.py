@@ -207,6 +207,16 @@ def test_never_less_in_a_warmer_season(season, limits, method, warmer):
     assert (warm >= cool - 1e-9).all()
 
 
+@given(seasons(), st.floats(-5, 15), ways, st.floats(0, 5))
+def test_never_less_in_a_warmer_season_below_the_upper_threshold(season, base, way, warmer):
+    """Whatever the cut-off, it must not be felt before it is reached."""
+    how = {"base": base, "upper": 51.0, "method": way[0], "cutoff": way[1]}
+    cool = degree_days(*season, **how)
+    warm = degree_days(season[0] + warmer, season[1] + warmer, **how)
+    assert (warm >= cool - 1e-9).all()
+    np.testing.assert_allclose(cool, degree_days(*season, base=base, method=way[0]))
+
+
 @given(seasons(), thresholds, ways)
 def test_degree_days_fahrenheit_are_nine_fifths_of_celsius(season, limits, way):
     """The same season read in Fahrenheit about zero, so that only the scale differs."""
