@@ -33,7 +33,7 @@ from harvest.records import KINDS, Field, fields
 from harvest.units import QUANTITIES
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001", "0002", "0003")
+VERSIONS = ("0001", "0002", "0003", "0004")
 
 metadata = MetaData(
     naming_convention={
@@ -211,4 +211,46 @@ SETTINGS = Table(
     metadata,
     Column("name", Text, primary_key=True),
     Column("value", Text, nullable=False),
+)
+
+# History. A batch is what one command did: who, when (UTC), what from; `summary` counts the records
+# it made, changed and took away, by kind (JSON). Nothing here is ever deleted.
+BATCHES = Table(
+    "batches",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("action", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("made_at", DateTime),
+    Column("note", Text),
+    Column("summary", Text, nullable=False),
+    Column("undoes", ForeignKey("batches.id")),
+    Column("undone_by", ForeignKey("batches.id")),
+)
+
+# What a batch did to one record: the columns that changed, before and after (JSON); no `before`
+# means that it was made, no `after` that it was taken away. Ids are not foreign keys: a record
+# that is gone keeps its history.
+CHANGES = Table(
+    "changes",
+    metadata,
+    Column("kind", Text, primary_key=True),
+    Column("record_id", Integer, primary_key=True, autoincrement=False),
+    Column("batch_id", ForeignKey("batches.id"), primary_key=True),
+    Column("tree_id", Integer),
+    Column("before", Text),
+    Column("after", Text),
+    Index(None, "batch_id"),
+    Index(None, "tree_id"),
+    sqlite_with_rowid=False,
+)
+
+# Warnings that a person looked at and let stand, by the rule and the facts it was about.
+DISMISSED = Table(
+    "dismissed",
+    metadata,
+    Column("rule", Text, primary_key=True),
+    Column("facts", Text, primary_key=True),
+    Column("who", Text, nullable=False),
+    Column("dismissed_at", DateTime),
 )
