@@ -1,0 +1,174 @@
+"""Commands about care: may I pick, what does the year ask, who pollinates whom, what fits here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Annotated
+
+import typer
+
+from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
+from harvest.cli.output import (
+    Format,
+    as_plain,
+    console,
+    print_csv,
+    print_json,
+    print_table,
+    say,
+)
+from harvest.errors import InputError
+from harvest.service_care import (
+    LastSprayDay,
+    Withholding,
+    picked_unknown,
+    spray_by,
+    withholding,
+)
+
+TreeOnly = Annotated[str | None, typer.Option("--tree", help="Only this tree.")]
+SiteOnly = Annotated[str | None, typer.Option("--site", help="Only this site.")]
+
+
+def withholding_(
+    context: typer.Context,
+    *,
+    as_of: AsOf = None,
+    tree: TreeOnly = None,
+    site: SiteOnly = None,
+    product: Annotated[
+        str | None, typer.Option(help="Ask for the last day to use this product instead.")
+    ] = None,
+    label_days: Annotated[
+        int | None,
+        typer.Option("--label-days", min=0, help="Withholding days you read on its label."),
+    ] = None,
+    form: OutputFormat = Format.TABLE,
+) -> None:
+    """May I pick? Withholding periods as typed from the labels, against picks and forecast."""
+    orchard = opened(context)
+    day = as_of_date(orchard, as_of)
+    if (product is None) != (label_days is None):
+        raise InputError(
+            "--product and --label-days go together",
+            todo="Read the days on the product's label; none are known here.",
+        )
+    if product is not None and label_days is not None:
+        _answer_last_days(
+            [
+                row
+                for row in spray_by(orchard, day, product, label_days)
+                if _chosen(row.tree, row.site, tree, site)
+            ],
+            form,
+        )
+        return
+    rows = [row for row in withholding(orchard, day) if _chosen(row.tree, row.site, tree, site)]
+    if form is Format.JSON:
+        print_json(rows)
+    elif form is Format.CSV:
+        print_csv([as_plain(row) for row in rows])
+    else:
+        _tell_withholding(rows, day)
+
+
+def _chosen(tree: str, site: str, only_tree: str | None, only_site: str | None) -> bool:
+    return (only_tree is None or tree.casefold() == only_tree.casefold()) and (
+        only_site is None or site.casefold() == only_site.casefold()
+    )
+
+
+def _day(day: date | None) -> str:
+    return "–" if day is None else f"{day.day} {day:%b %Y}"
+
+
+def alarm(text: str) -> None:
+    """A line in red and in words: something that can hurt someone."""
+    from rich.text import Text
+
+    console().print(Text(text, style="bold red"), soft_wrap=True)
+
+
+def _tell_withholding(rows: Sequence[Withholding], day: date) -> None:
+    _tell_picked_inside(rows)
+    held = [row for row in rows if row.status != "clear"]
+    print_table(
+        f"May not be picked on {_day(day)}",
+        ("tree", "cultivar", "status", "earliest pick", "because", "ripe, 8 in 10", "ripe before"),
+        [
+            (
+                row.tree,
+                row.cultivar,
+                row.status,
+                _day(row.earliest_pick),
+                "; ".join(
+                    f"{each.product} {_day(each.date)}, "
+                    + ("days unknown" if each.withholding_days is None
+                       else f"{each.withholding_days} d")
+                    for each in row.because
+                ),
+                f"{_day(row.ripe_from)} – {_day(row.ripe_to)}" if row.ripe_from else "–",
+                "–" if row.chance_ripe_before is None else f"{row.chance_ripe_before:.0%}",
+            )
+            for row in held
+        ],
+    )  # fmt: skip
+    for row in held:
+        picked = {pick.says for pick in row.picked_inside}
+        for text in row.says:
+            if text not in picked:
+                say(f"{row.tree}: {text}")
+    by_words: dict[str, list[str]] = {}
+    for row in rows:
+        picked = {pick.says for pick in row.picked_inside}
+        for text in row.says if row.status == "clear" else ():
+            if text not in picked:
+                by_words.setdefault(text, []).append(row.tree)
+    for text, trees in by_words.items():
+        say(f"{text} ({', '.join(trees)})")
+    _tell_cautions(rows)
+
+
+def _tell_picked_inside(rows: Sequence[Withholding]) -> None:
+    """Picks inside a period, in red and at once: each known one, the unknown ones together."""
+    unknown: dict[tuple[str, date], list[str]] = {}
+    for row in rows:
+        for pick in row.picked_inside:
+            if pick.earliest_pick is not None:
+                alarm(f"{row.tree}: {pick.says}")
+            else:
+                trees = unknown.setdefault((pick.product, pick.sprayed), [])
+                trees.append(f"{row.tree} {_day(pick.date)}")
+    for (product, sprayed), picks in unknown.items():
+        alarm(f"{picked_unknown(product, sprayed)} Picked since: {', '.join(picks)}.")
+
+
+def _tell_cautions(rows: Sequence[Withholding] | Sequence[LastSprayDay]) -> None:
+    for text in rows[0].cautions if rows else ():
+        say(text)
+
+
+def _answer_last_days(rows: Sequence[LastSprayDay], form: Format) -> None:
+    if form is Format.JSON:
+        print_json(rows)
+    elif form is Format.CSV:
+        print_csv([as_plain(row) for row in rows])
+    else:
+        product = f"{rows[0].product}, {rows[0].withholding_days} d" if rows else "it"
+        print_table(
+            f"Last day to use {product} before picking, by the chance of ripe fruit too soon",
+            ("tree", "cultivar", "site", "last day", "chance that fruit is ripe too soon"),
+            [
+                (row.tree, row.cultivar, row.site,
+                 _day(row.last_day) if row.last_day else "no day is left",
+                 f"{row.chance_ripe_before_end:.0%}")
+                for row in rows
+            ],
+        )  # fmt: skip
+        _tell_cautions(rows)
+
+
+def register(app: typer.Typer) -> None:
+    """Add these commands."""
+    app.command("withholding")(withholding_)

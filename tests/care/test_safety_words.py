@@ -1,0 +1,115 @@
+"""Everything dangerous the tool could say, with the wording it must have.
+
+The tool counts days from what a person typed off a label. It never says that a spray, a fruit or
+a piece of work is safe, and it ships no number of days.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from harvest.care import texts
+
+DAY = date(2026, 6, 1)
+LATER = date(2026, 6, 8)
+
+# sentence -> what it must hold, word for word
+MUST: dict[str, tuple[str, tuple[str, ...]]] = {
+    "label": (texts.LABEL_IS_LAW, ("The label is the law", "does not replace it")),
+    "practice": (texts.PRACTICE, ("Local rules and licensed practice decide",)),
+    "counted": (texts.COUNTED, ("7 days, sprayed 1 June, means 8 June", "follow the label")),
+    "keep away": (texts.KEEP_AWAY, ("Keep people", "bees away")),
+    "flowers": (texts.OPEN_FLOWERS, ("Never spray open flowers with an insecticide",)),
+    "clothing": (texts.CLOTHING, ("protective clothing that the label names",)),
+    "ripeness": (texts.NOT_FOOD_SAFETY, ("no statement on food safety",)),
+    "clear": (texts.CLEAR, ("by the labels logged here", "read the label")),
+    "nothing logged": (
+        texts.NOTHING_LOGGED,
+        ("is logged", "clear by the labels logged here", "read the label"),
+    ),
+    "old unknown": (
+        texts.old_unknown("Soap", DAY, 1, 730),
+        ("No withholding period is logged", "not counted", "Read the label"),
+    ),
+    "wait": (texts.wait(LATER, "Soap", DAY, 7), ("Do not pick before 8 Jun 2026", "7 days")),
+    "unknown": (
+        texts.unknown("Soap", DAY, LATER),
+        ("Unknown", "Do not pick until you have read the label", "not before 8 Jun 2026"),
+    ),
+    "picked inside": (
+        texts.picked_inside(DAY, "Soap", DAY, 7, LATER),
+        ("inside the withholding period", "Do not eat, give away or sell", "local authority"),
+    ),
+    "picked unknown": (
+        texts.picked_unknown("Soap", DAY),
+        ("unknown", "do not eat, give away or sell", "local authority"),
+    ),
+    "blocked": (
+        texts.blocked(LATER, 0.4),
+        ("Picking is blocked until 8 Jun 2026", "40 %", "The forecast is shown where it is"),
+    ),
+    "blocked unknown": (texts.blocked_unknown(), ("blocked until the label has been read",)),
+    "wrong crop": (
+        texts.crop_not_on_label("apple", "peach", "Soap"),
+        ("may not be treated", "before picking"),
+    ),
+    "spray by": (
+        texts.spray_by(DAY, "Soap", 7, 0.05),
+        ("as you gave it", "still a chance of 5 % that the fruit is ripe before"),
+    ),
+    "watch": (texts.LOOK, ("Look, log what you find", "ask a local adviser what is registered")),
+    "decide": (texts.DECIDE, ("not advice to spray", "ask a local adviser", "read the label")),
+    "ladder": (texts.LADDER, ("never lean out", "someone near")),
+    "weight": (texts.WEIGHT, ("heavy",)),
+    "frost work": (texts.FROST_WORK, ("never alone", "local rules")),
+    "tools": (texts.TOOLS, ("never cut towards your hand",)),
+}
+
+
+@pytest.mark.parametrize("name", MUST)
+def test_a_dangerous_sentence_has_its_wording(name: str) -> None:
+    sentence, words = MUST[name]
+    for word in words:
+        assert word in sentence, f"{name}: {sentence}"
+
+
+def test_every_sentence_of_the_module_is_listed_here() -> None:
+    listed = {sentence for sentence, _ in MUST.values()}
+    own = {value for name, value in vars(texts).items() if name.isupper() and type(value) is str}
+    assert own - listed == {texts.WHAT_TO_DO}
+    assert set(texts.SPRAY_CAUTIONS) <= listed
+
+
+@pytest.mark.parametrize("name", MUST)
+def test_nothing_is_called_safe_or_harmless(name: str) -> None:
+    sentence = MUST[name][0].casefold().replace("food safety", "")
+    assert not re.search(r"\bsafe|harmless|no danger|risk-free|guarantee", sentence)
+
+
+@pytest.mark.parametrize("share", [0.0001, 0.004, 0.996, 0.99999])
+def test_a_chance_is_never_rounded_to_certainty(share: float) -> None:
+    assert texts.chance(share) not in ("0 %", "100 %")
+
+
+def test_clear_never_stands_alone_in_the_program() -> None:
+    """The sentence is in one place; nowhere else is a tree called clear in words."""
+    root = Path(texts.__file__).parents[1]
+    told = re.compile(r"\"[^\"]*\b(is|are|now) clear\b(?! by the labels)[^\"]*\"", re.IGNORECASE)
+    for path in [*root.rglob("*.py"), *(root.parent / "dashboard").rglob("*.py")]:
+        if path.name == "texts.py":
+            continue
+        assert not told.search(path.read_text(encoding="utf-8")), path.name
+
+
+def test_no_days_are_shipped_or_suggested() -> None:
+    root = Path(texts.__file__).parents[1]
+    for path in (root / "care").rglob("*.py"):
+        source = path.read_text(encoding="utf-8")
+        assert not re.search(r"withholding_days\s*(:\s*int)?\s*=\s*\d", source), path.name
+    for table in (root.parent / "data" / "reference").glob("*.csv"):
+        header = table.read_text(encoding="utf-8").splitlines()[0]
+        assert "withholding" not in header, table.name
