@@ -8,20 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Connection, bindparam, insert, update
+from sqlalchemy import Connection
 
 from harvest.records import KINDS, fields
 from harvest.store.checking import Findings, check_rows, key_of, line_of
+from harvest.store.history import UNSIGNED, Batch, Signature, batch
 from harvest.store.orchard import Orchard
 from harvest.store.parsing import Parsed, Refusal, parse
 from harvest.store.reading import read_kind
 from harvest.store.schema import TABLES
-from harvest.store.tablefile import read_table
+from harvest.store.tablefile import TextTable, read_table
 from harvest.store.weather import FILE_SOURCE, ensure_source, suspect_among
 
 
@@ -40,10 +41,18 @@ class ImportReport:
     ignored_columns: tuple[str, ...]
     encoding: str
     dry_run: bool
+    batch: int | None = None
+    """Number of the change in the history; None where nothing changed."""
 
 
 def import_file(
-    orchard: Orchard, kind: str, path: Path, *, today: date, dry_run: bool = False
+    orchard: Orchard,
+    kind: str,
+    path: Path,
+    *,
+    today: date,
+    dry_run: bool = False,
+    signed: Signature = UNSIGNED,
 ) -> ImportReport:
     """Import one file of one kind of record.
 
@@ -51,20 +60,31 @@ def import_file(
     ----------
     today : the last day a record may be dated; the caller's today, never taken from the clock.
     dry_run : only say what would happen.
+    signed : who imports, and when, for the history.
 
     Raises FileFormatError when the file is no table of that kind, StoreError when the database
     cannot be written; in both cases nothing has gone in.
     """
     table = read_table(path)
+    if dry_run:
+        with orchard.reading() as connection:
+            return take_in(connection, None, kind, table, today=today)
+    with orchard.writing() as connection, batch(connection, "import", signed, table.name) as made:
+        return take_in(connection, made, kind, table, today=today)
+
+
+def take_in(
+    connection: Connection, made: Batch | None, kind: str, table: TextTable, *, today: date
+) -> ImportReport:
+    """Take a table's good rows in as part of a batch, or without one only say what would happen."""
     parsed = parse(kind, table)
-    with (orchard.reading if dry_run else orchard.writing)() as connection:
-        checked = check_rows(connection, kind, parsed, today)
-        plan = _plan(connection, kind, parsed, checked)
-        if not dry_run:
-            _insert(connection, kind, plan.new)
-            _update(connection, kind, plan.changed)
-            if kind == "weather":
-                checked.warnings += _suspect(connection, checked.rows)
+    checked = check_rows(connection, kind, parsed, today)
+    plan = _plan(connection, kind, parsed, checked)
+    if made is not None:
+        _insert(made, kind, plan.new)
+        _change(made, kind, plan.changed)
+        if kind == "weather":
+            checked.warnings += _suspect(connection, checked.rows)
     refused = sorted([*parsed.refused, *checked.refused], key=lambda r: (r.line, r.column))
     return ImportReport(
         kind=kind,
@@ -77,7 +97,8 @@ def import_file(
         warnings=tuple(checked.warnings),
         ignored_columns=parsed.ignored_columns,
         encoding=table.encoding,
-        dry_run=dry_run,
+        dry_run=made is None,
+        batch=made and made.number,
     )
 
 
@@ -139,8 +160,8 @@ def _plan(connection: Connection, kind: str, parsed: Parsed, checked: Findings) 
     return _Plan(new=rows[~known], changed=after[differs], same=int((~differs).sum()))
 
 
-def _values(kind: str, rows: pd.DataFrame) -> list[dict[str, object]]:
-    """Rows as the database takes them: plain Python values, ids instead of owners' names."""
+def _values(kind: str, rows: pd.DataFrame) -> dict[str, list[object]]:
+    """Rows as the database takes them, column by column: plain values, ids instead of names."""
     table = TABLES[kind]
     out: dict[str, list[object]] = {}
     for name in KINDS[kind].owner:
@@ -150,48 +171,40 @@ def _values(kind: str, rows: pd.DataFrame) -> list[dict[str, object]]:
             out[field.name] = _plain(rows[field.name], field.type)
     if kind in ("sites", "trees"):
         out[f"{kind[:-1]}_key"] = [str(name).casefold() for name in rows[kind[:-1]]]
-    return [dict(zip(out, row, strict=True)) for row in zip(*out.values(), strict=True)]
+    if kind == "weather":  # what a person confirmed was the value that stood here before
+        out["source"] = [FILE_SOURCE] * len(rows)
+        out["confirmed"] = [False] * len(rows)
+    return out
 
 
 def _plain(column: pd.Series, kind: type) -> list[object]:
     missing = column.isna().to_numpy()
     values: Sequence[object]
     if kind is date:
-        values = list(column.dt.date)
+        values = np.datetime_as_string(column.to_numpy().astype("datetime64[D]")).tolist()
     elif kind is int:
         values = column.fillna(0).astype("int64").tolist()
+    elif kind is time:
+        values = [None if value is None else value.isoformat() for value in column]
     else:
         values = column.tolist()
+    if not missing.any():
+        return list(values)
     return [None if absent else value for value, absent in zip(values, missing, strict=True)]
 
 
-def _insert(connection: Connection, kind: str, rows: pd.DataFrame) -> None:
+def _insert(made: Batch, kind: str, rows: pd.DataFrame) -> None:
     if rows.empty:
         return
-    values = _values(kind, rows)
     if kind == "weather":
         for site in rows["site_id"].unique():
-            ensure_source(connection, int(site), FILE_SOURCE, "file")
-        for value in values:
-            value["source"] = FILE_SOURCE
-    connection.execute(insert(TABLES[kind]), values)
+            ensure_source(made.connection, int(site), FILE_SOURCE, "file")
+    made.insert(kind, _values(kind, rows))
 
 
-def _update(connection: Connection, kind: str, rows: pd.DataFrame) -> None:
+def _change(made: Batch, kind: str, rows: pd.DataFrame) -> None:
     if rows.empty:
         return
-    table = TABLES[kind]
-    values = _values(kind, rows)
-    if kind == "weather":  # what a person confirmed was the value that stood here before
-        for value in values:
-            value["confirmed"] = False
-    statement = update(table).where(table.c.id == bindparam("record_id"))
-    statement = statement.values({name: bindparam(f"new_{name}") for name in values[0]})
-    ids = rows["id"].astype(int)
-    connection.execute(
-        statement,
-        [
-            {"record_id": record, **{f"new_{name}": value for name, value in row.items()}}
-            for record, row in zip(ids, values, strict=True)
-        ],
-    )
+    columns = _values(kind, rows)
+    values = [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+    made.change(kind, dict(zip(rows["id"].astype(int).tolist(), values, strict=True)))

@@ -210,6 +210,8 @@ def _parse_field(
     out: dict[str, pd.Series],
 ) -> pd.Series:
     column = source or field.header
+    if source is None and field.type is not time and not field.value_needed:
+        return _nothing(field, texts.index)
     blank = texts == ""
     if field.value_needed:
         todo = "Fill it in, or leave the row out."
@@ -228,6 +230,15 @@ def _parse_field(
     if field.type is time:  # written in the date column, read with it
         return pd.Series(_times(out), index=texts.index, dtype=object)
     return _parse_number(field, column, texts, refused)
+
+
+def _nothing(field: Field, lines: pd.Index) -> pd.Series:
+    """The values of a column that the file has not."""
+    if field.type is date:
+        return pd.Series(np.full(len(lines), np.datetime64("NaT", "s")), index=lines)
+    if field.type in (str, bool):
+        return pd.Series(None, index=lines, dtype=object)
+    return pd.Series(np.nan, index=lines)
 
 
 def _parse_text(
@@ -288,18 +299,9 @@ def _times(out: dict[str, pd.Series]) -> list[time | None]:
 def _parse_number(
     field: Field, column: str, texts: pd.Series, refused: dict[int, Refusal]
 ) -> pd.Series:
-    comma = texts.str.fullmatch(r"[+-]?\d+,\d+")
-    thousands = texts.str.fullmatch(r"[+-]?[1-9]\d{0,2}(,\d{3})+")
-    _refuse(
-        refused,
-        thousands,
-        texts,
-        column,
-        "the comma may be a decimal or a thousands mark",
-        "Write the number with a decimal point and without a thousands mark.",
-    )
-    plain = texts.where(~comma, texts.str.replace(",", "."))
-    numeric = pd.to_numeric(plain.where(plain != ""), errors="coerce").astype(float)
+    numeric = pd.to_numeric(texts.where(texts != ""), errors="coerce").astype(float)
+    if not np.isfinite(numeric[texts != ""]).all():
+        numeric = _with_commas(column, texts, refused)
     wrong = (texts != "") & ~np.isfinite(numeric)
     _refuse(refused, wrong, texts, column, "not a number", "Write digits and a decimal point only.")
     unit_header = _unit_header(_fold(column), field.header)
@@ -320,6 +322,22 @@ def _parse_number(
         "Check the value, and the unit named in the header.",
     )
     return numeric
+
+
+def _with_commas(column: str, texts: pd.Series, refused: dict[int, Refusal]) -> pd.Series:
+    """Numbers of which some have a decimal comma; what may be a thousands mark is refused."""
+    comma = texts.str.fullmatch(r"[+-]?\d+,\d+")
+    thousands = texts.str.fullmatch(r"[+-]?[1-9]\d{0,2}(,\d{3})+")
+    _refuse(
+        refused,
+        thousands,
+        texts,
+        column,
+        "the comma may be a decimal or a thousands mark",
+        "Write the number with a decimal point and without a thousands mark.",
+    )
+    plain = texts.where(~comma, texts.str.replace(",", "."))
+    return pd.to_numeric(plain.where(plain != ""), errors="coerce").astype(float)
 
 
 def _unit_header(folded: str, header: str) -> str:
