@@ -9,10 +9,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from harvest.store.demo import create_demo
 from harvest.store.orchard import Orchard, create_orchard, open_orchard
 from tests import postgres
+
+# A loaded machine is no failure of a law.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from harvest.records import EVENTS, KINDS, THINNING_ACTIONS, VIGOURS, Records, fields
@@ -142,6 +142,7 @@ def orchards(draw: st.DrawFn) -> Records:
     return Records(date(2024, 4, 1), sites=sites, trees=trees, weather_ahead=issues, **frames)
 
 
+@settings(max_examples=50)
 @given(orchards(), DAY)
 def test_nothing_dated_later_passes_the_gate(records: Records, as_of: date) -> None:
     known = records.until(as_of)
@@ -165,6 +166,7 @@ def test_nothing_dated_later_passes_the_gate(records: Records, as_of: date) -> N
     )
 
 
+@settings(max_examples=50)
 @given(orchards(), DAY, DAY)
 def test_two_gates_let_through_what_the_earlier_one_does(
     records: Records, first: date, second: date
@@ -174,6 +176,7 @@ def test_two_gates_let_through_what_the_earlier_one_does(
         pd.testing.assert_frame_equal(getattr(twice, kind), getattr(once, kind))
 
 
+@settings(max_examples=50)
 @given(orchards(), DAY)
 def test_the_gate_leaves_the_records_it_was_given_alone(records: Records, as_of: date) -> None:
     before = {kind: getattr(records, kind).copy() for kind in KINDS}

@@ -34,11 +34,11 @@ from harvest.store.importing import import_file
 from harvest.store.orchard import open_orchard
 address, path, stop = sys.argv[1:]
 orchard = open_orchard(address)
-def written(connection, cursor, statement, *rest):
-    if statement.startswith("INSERT INTO picks") and stop == "written":
+def written(connection):
+    if stop == "written":
         print("written", flush=True)
         time.sleep(600)
-event.listen(orchard.engine, "after_cursor_execute", written)
+event.listen(orchard.engine, "commit", written)
 print("open", flush=True)
 sys.stdin.readline()
 report = import_file(orchard, "picks", Path(path), today=date(2026, 8, 12))

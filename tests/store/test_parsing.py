@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from harvest.errors import FileFormatError
@@ -396,6 +396,7 @@ def test_rows_with_cells_beyond_the_header_are_refused(tmp_path: Path) -> None:
     assert "Quote" in refusal.todo
 
 
+@settings(max_examples=60)
 @given(st.lists(st.text(st.characters(codec="utf-8"), max_size=8), min_size=3, max_size=3))
 def test_no_text_at_all_breaks_the_reader(cells: list[str]) -> None:
     frame = pd.DataFrame([cells], columns=["tree", "date", "weight_kg"], index=[2], dtype=object)
@@ -403,6 +404,7 @@ def test_no_text_at_all_breaks_the_reader(cells: list[str]) -> None:
     assert len(result.rows) + len(result.refused) == 1
 
 
+@settings(max_examples=60)
 @given(st.floats(0, 2000, allow_subnormal=False))
 def test_a_weight_written_by_python_is_read_back_exactly(weight: float) -> None:
     result = parsed("picks", "tree,date,weight_kg", f"A,2026-05-01,{weight!r}")
