@@ -7,7 +7,8 @@ HarvestError
 │   └── FileFormatError    a file that cannot be read as a table
 ├── StoreError         the orchard's database cannot be opened, read or written
 │   ├── OrchardMissingError    there is no orchard at that address yet
-│   └── OrchardVersionError    the orchard was made by another version of this program
+│   ├── OrchardVersionError    the orchard was made by another version of this program
+│   └── ConflictError          a record was changed elsewhere since it was looked at
 └── WeatherSourceError a weather service or weather file did not give what was asked
 
 The library raises; only the command line and the dashboard catch HarvestError and show it.
@@ -88,6 +89,10 @@ class OrchardMissingError(StoreError):
 
 class OrchardVersionError(StoreError):
     """The orchard was made by another version of this program."""
+
+
+class ConflictError(StoreError):
+    """A record was changed elsewhere since it was looked at; nothing was overwritten."""
 
 
 class WeatherSourceError(HarvestError):

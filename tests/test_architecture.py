@@ -35,10 +35,18 @@ ALLOWED: dict[str, set[str]] = {
     "store": BASE | {"weather"},
     "traits": BASE | {"store"},
     "service_weather": BASE | {"weather", "store"},
+    "service_records": BASE | {"tree_years", "store", "traits"},
     "service_care": BASE | PURE | {"weather", "store", "traits"},
     "service_yields": BASE | PURE | {"weather", "store", "traits"},
     "service": BASE | PURE | {"weather", "store", "traits", "service_weather"},
-    "cli": {"errors", "service", "service_care", "service_weather", "service_yields"},
+    "cli": {
+        "errors",
+        "service",
+        "service_care",
+        "service_records",
+        "service_weather",
+        "service_yields",
+    },
 }
 # Numerics know nothing of files, databases or pages.
 NOT_IN_PURE = {"sqlalchemy", "alembic", "sqlite3", "psycopg", "pathlib", "io", "shutil",

@@ -11,7 +11,9 @@ import typer
 
 from harvest.cli.context import OutputFormat, opened, today_at
 from harvest.cli.output import Format, as_plain, complain, print_csv, print_json, say
-from harvest.service import ImportReport, create_orchard, import_records, overview, record_kinds
+from harvest.cli.signing import signature
+from harvest.service import ImportReport, create_orchard, overview, record_kinds
+from harvest.service_records import import_signed
 
 MOST_SHOWN = 20
 
@@ -36,7 +38,9 @@ def import_(
     orchard = opened(context)
     now = datetime.now(UTC)
     today = today_at(overview(orchard, now.date() + timedelta(days=1)), now)
-    report = import_records(orchard, str(kind), file, today=today, dry_run=dry_run)
+    report = import_signed(
+        orchard, str(kind), file, today=today, signed=signature(), dry_run=dry_run
+    )
     if form is Format.JSON:
         print_json([report])
     elif form is Format.CSV:

@@ -138,7 +138,9 @@ class Batch:
                 undoes=self.undoes,
             )
         )
-        self.number = int(made.inserted_primary_key[0])
+        key = made.inserted_primary_key
+        assert key is not None
+        self.number = int(key[0])
 
     def end(self) -> None:
         """Write down how many records were made, changed and taken away."""

@@ -98,7 +98,7 @@ def take_in(
         ignored_columns=parsed.ignored_columns,
         encoding=table.encoding,
         dry_run=made is None,
-        batch=made and made.number,
+        batch=None if made is None else made.number,
     )
 
 

@@ -1,0 +1,154 @@
+"""Telling the history: what was done, by whom, when; and all that befell one tree's records."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Row, select
+
+from harvest.errors import UnknownNameError
+from harvest.records import HEADERS, KINDS
+from harvest.store.bulk import Plain
+from harvest.store.history import UNKNOWN
+from harvest.store.orchard import Orchard
+from harvest.store.schema import BATCHES, CHANGES, TABLES
+
+
+@dataclass(frozen=True)
+class Counts:
+    """How many records of one kind a batch made, changed and took away."""
+
+    kind: str
+    new: int
+    changed: int
+    removed: int
+
+
+@dataclass(frozen=True)
+class BatchEntry:
+    """What one command did: its number, who, when (UTC), what to."""
+
+    number: int
+    action: str
+    who: str
+    at: datetime | None
+    note: str
+    counts: tuple[Counts, ...]
+    undoes: int | None
+    undone_by: int | None
+
+
+@dataclass(frozen=True)
+class ChangeEntry:
+    """What a batch did to one record: the columns that changed, before and after."""
+
+    number: int
+    action: str
+    who: str
+    at: datetime | None
+    kind: str
+    record: str
+    """The record in words: its date and what else names it."""
+    record_id: int
+    before: Plain | None
+    after: Plain | None
+    undone: bool
+
+
+def read_batches(orchard: Orchard, most: int | None = None) -> list[BatchEntry]:
+    """What was done, newest first."""
+    query = select(BATCHES).order_by(BATCHES.c.id.desc())
+    with orchard.reading() as connection:
+        rows = connection.execute(query if most is None else query.limit(most)).all()
+    return [entry_of(row) for row in rows]
+
+
+def entry_of(row: Row[Any]) -> BatchEntry:
+    """A batch as it is told."""
+    counts = json.loads(row.summary)
+    return BatchEntry(
+        number=row.id,
+        action=row.action,
+        who=row.who,
+        at=row.made_at,
+        note=row.note or "",
+        counts=tuple(Counts(kind, *numbers) for kind, numbers in counts.items()),
+        undoes=row.undoes,
+        undone_by=row.undone_by,
+    )
+
+
+def read_tree_history(orchard: Orchard, tree: str) -> list[ChangeEntry]:
+    """Everything that was ever done to a tree and its records, newest first.
+
+    A tree that was taken away is still found by its name. Raises UnknownNameError for one that
+    never was.
+    """
+    with orchard.reading() as connection:
+        tree_id = _tree_id(connection, tree)
+        query = (
+            select(CHANGES, BATCHES.c.action, BATCHES.c.who, BATCHES.c.made_at,
+                   BATCHES.c.undone_by, BATCHES.c.undoes)
+            .join(BATCHES, CHANGES.c.batch_id == BATCHES.c.id)
+            .where(CHANGES.c.tree_id == tree_id)
+            .order_by(CHANGES.c.batch_id, CHANGES.c.kind, CHANGES.c.record_id)
+        )  # fmt: skip
+        rows = connection.execute(query).all()
+    states: dict[tuple[str, int], Plain] = {}
+    return [_change(row, states) for row in rows][::-1]
+
+
+def _tree_id(connection: Connection, tree: str) -> int:
+    trees = TABLES["trees"]
+    key = tree.strip().casefold()
+    standing = connection.execute(select(trees.c.id).where(trees.c.tree_key == key)).scalar()
+    if standing is not None:
+        return int(standing)
+    query = select(CHANGES.c.record_id, CHANGES.c.before, CHANGES.c.after)
+    gone = connection.execute(query.where(CHANGES.c.kind == "trees")).all()
+    for record, before, after in reversed(gone):
+        if key in {json.loads(text).get("tree_key") for text in (before, after) if text}:
+            return int(record)
+    raise UnknownNameError("tree", tree, connection.execute(select(trees.c.tree)).scalars())
+
+
+def _change(row: Row[Any], states: dict[tuple[str, int], Plain]) -> ChangeEntry:
+    """One change as it is told; `states` follows what each record was."""
+    before = None if row.before is None else json.loads(row.before)
+    after = None if row.after is None else json.loads(row.after)
+    state = states.get((row.kind, row.record_id), {}) | (before or {}) | (after or {})
+    states[row.kind, row.record_id] = state
+    return ChangeEntry(
+        number=row.batch_id,
+        action=row.action,
+        who=row.who or UNKNOWN,
+        at=row.made_at,
+        kind=row.kind,
+        record=_in_words(row.kind, state),
+        record_id=row.record_id,
+        before=_told(before),
+        after=_told(after),
+        undone=row.undone_by is not None,
+    )
+
+
+def _in_words(kind: str, state: Plain) -> str:
+    names = [name for name in KINDS[kind].key if name not in ("tree", "site") or kind == "trees"]
+    words = [
+        f"{HEADERS.get(name, name)} {state[name]}" if name in ("pass_number", "bbch") else
+        str(state[name])
+        for name in names
+        if state.get(name) is not None
+    ]  # fmt: skip
+    return ", ".join(words)
+
+
+def _told(values: Plain | None) -> Plain | None:
+    """The columns that a person knows, by their headers."""
+    if values is None:
+        return None
+    hidden = ("tree_id", "site_id", "tree_key", "site_key")
+    return {HEADERS.get(n, n): value for n, value in values.items() if n not in hidden}
