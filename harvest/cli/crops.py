@@ -8,8 +8,18 @@ from typing import Annotated
 import typer
 
 from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
-from harvest.cli.output import Format, as_plain, number, print_csv, print_json, print_table, say
+from harvest.cli.output import (
+    Format,
+    as_plain,
+    count,
+    number,
+    print_csv,
+    print_json,
+    print_table,
+    say,
+)
 from harvest.service import CropAdvice, SeasonYield, crop_load, yields
+from harvest.service_yields import CropEstimate, WeekCrop, crop_estimate, weekly_crops
 
 
 def yields_(
@@ -113,7 +123,86 @@ def _tell_advice(rows: Sequence[CropAdvice]) -> None:
     say("Thinning on a ladder: firm ground, someone near, never lean out.")
 
 
+def crop_estimate_(
+    context: typer.Context,
+    season: Annotated[
+        int | None, typer.Option(help="Season; default: the one that is running.")
+    ] = None,
+    as_of: AsOf = None,
+    tree: Annotated[str | None, typer.Option(help="Only this tree.")] = None,
+    weeks: Annotated[bool, typer.Option("--weeks", help="What each coming week brings.")] = False,
+    form: OutputFormat = Format.TABLE,
+) -> None:
+    """What crop to expect of each tree, or of each coming week, before it is picked."""
+    orchard = opened(context)
+    day = as_of_date(orchard, as_of)
+    if weeks:
+        found: Sequence[CropEstimate | WeekCrop] = weekly_crops(orchard, day)
+    else:
+        found = [
+            row
+            for row in crop_estimate(orchard, day, season)
+            if tree is None or row.tree.casefold() == tree.casefold()
+        ]
+    if form is Format.JSON:
+        print_json(found)
+    elif form is Format.CSV:
+        print_csv([as_plain(row) for row in found])
+    elif weeks:
+        _tell_weeks([row for row in found if isinstance(row, WeekCrop)])
+    else:
+        _tell_estimates([row for row in found if isinstance(row, CropEstimate)])
+
+
+def _tell_estimates(rows: Sequence[CropEstimate]) -> None:
+    print_table(
+        "Crop to expect of each tree",
+        ("tree", "cultivar", "season", "even chance of", "8 in 10 between", "picked so far",
+         "alternation 0–1", "rests on"),
+        [
+            (
+                row.tree,
+                row.cultivar,
+                str(row.season),
+                f"{row.kg[0.5]:.1f} kg",
+                f"{row.kg[0.1]:.1f} – {row.kg[0.9]:.1f} kg",
+                number(row.picked_so_far_kg or None, 1, "kg"),
+                number(row.basis.alternation, 2),
+                f"{count(row.basis.seasons, 'season')}, {count(row.basis.trees, 'tree')}",
+            )
+            for row in rows
+        ],
+    )  # fmt: skip
+    same: dict[str, list[str]] = {}
+    for row in rows:
+        for warning in row.warnings:
+            same.setdefault(warning, []).append(row.tree)
+    for warning, trees in same.items():
+        say(f"Mind, {', '.join(trees)}: {warning}")
+
+
+def _tell_weeks(rows: Sequence[WeekCrop]) -> None:
+    print_table(
+        "What each coming week brings",
+        ("site", "week of Monday", "expected", "8 in 10 between", "chance of any", "load", "most"),
+        [
+            (
+                row.site,
+                f"{row.start:%d %b %Y}",
+                f"{row.mean_kg:.1f} kg",
+                f"{row.kg[0.1]:.1f} – {row.kg[0.9]:.1f} kg",
+                f"{row.chance:.0%}",
+                row.load,
+                ", ".join(sorted(row.by_cultivar, key=lambda name: -row.by_cultivar[name])[:3]),
+            )
+            for row in rows
+        ],
+    )
+    say("A glut is more than twice the middle one of the weeks with fruit.")
+
+
 def register(app: typer.Typer) -> None:
     """Add these commands."""
     app.command("yields")(yields_)
     app.command("crop-load")(crop_load_)
+    app.command("crop-estimate")(crop_estimate_)

@@ -34,22 +34,26 @@ __all__ = [
     "BloomPrior",
     "RipeningPrior",
     "bbch_table",
+    "bearing_curve_table",
     "bloom_prior",
+    "calendar_table",
     "cherry_offsets",
     "crop_load_table",
     "cultivar_table",
     "data_folder",
     "frost_kill_table",
+    "pollination_table",
     "resolve_cultivar",
     "resolve_species",
     "ripening_prior",
     "species_table",
+    "watch_table",
     "young_tree_table",
 ]
 
 Row = dict[str, Any]
 NUMBER = re.compile(r"_(low|high|days|c|cm|cm2)$|_(low|high)_|^(site_years|sites|leaf_.*|code)$")
-NUMBERS = frozenset({"days_from_bloom_sites", "passes_usual", "bbch_from", "bbch_to"})
+NUMBERS = frozenset({"days_from_bloom_sites", "passes_usual", "bbch_from", "bbch_to", "distance_m"})
 YES_NO = frozenset({"evergreen", "thinned"})
 
 
@@ -131,9 +135,29 @@ def young_tree_table() -> pd.DataFrame:
     return _table("young_trees").copy()
 
 
+def bearing_curve_table() -> pd.DataFrame:
+    """Leaf of full bearing by species and vigour."""
+    return _table("bearing_curves").copy()
+
+
 def bbch_table() -> pd.DataFrame:
     """Growth stage codes of pome and stone fruit (Meier 2001) in our own words."""
     return _table("bbch").copy()
+
+
+def calendar_table() -> pd.DataFrame:
+    """What a year asks for: items with their windows in days from bloom, ripe or season start."""
+    return _table("calendar").copy()
+
+
+def watch_table() -> pd.DataFrame:
+    """Pests and diseases to look for, by days from bloom or degree days from a first catch."""
+    return _table("watch").copy()
+
+
+def pollination_table() -> pd.DataFrame:
+    """Which species' pollen serves which, and over what distance [m]."""
+    return _table("pollination").copy()
 
 
 def frost_kill_table() -> pd.DataFrame:

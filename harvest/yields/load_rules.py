@@ -31,6 +31,20 @@ class CropReference:
     usual: pd.DataFrame
 
 
+@dataclass(frozen=True)
+class YieldReference:
+    """The tables that comparison and estimate rest on, of data/reference.
+
+    `species`, `cultivars`, `bearing_curves` (full bearing by species and vigour) and `frost_kill`
+    (temperatures that kill flowers, by stage).
+    """
+
+    species: pd.DataFrame
+    cultivars: pd.DataFrame
+    bearing_curves: pd.DataFrame
+    frost_kill: pd.DataFrame
+
+
 class SpeciesCare(NamedTuple):
     """What the tables say of a species: its group, whether it is thinned, how far apart [cm]."""
 

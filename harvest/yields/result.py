@@ -8,6 +8,7 @@ from typing import Literal
 
 Crop = Literal["picked", "stripped", "none", "not recorded"]
 Advice = Literal["strip", "limit", "carry", "unknown"]
+WeekLoad = Literal["glut", "usual", "nothing"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,3 +64,52 @@ class CropAdvice:
     act_by: date | None
     reasons: tuple[str, ...]
     sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CropBasis:
+    """What a crop estimate rests on."""
+
+    seasons: int
+    """Past seasons with a crop of the tree's cultivar on record."""
+    trees: int
+    """Trees of the cultivar they were seen on."""
+    alternation: float | None
+    """Bearing index 0 even to 1 alternating, the tree's drawn towards its cultivar's."""
+    own_seasons: int
+    """Past seasons with a crop of the tree itself on record."""
+
+
+@dataclass(frozen=True, slots=True)
+class CropEstimate:
+    """The crop expected of one tree in one season."""
+
+    tree: str
+    site: str
+    species: str
+    cultivar: str
+    season: int
+    kg: dict[float, float]
+    """Weight that the season's crop stays below with each probability [kg]."""
+    mean_kg: float
+    """Expected weight [kg]; these add up over trees, the kg of a probability do not."""
+    picked_so_far_kg: float
+    basis: CropBasis
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekCrop:
+    """What one week brings at a site, by its Monday."""
+
+    site: str
+    start: date
+    kg: dict[float, float]
+    """Weight that the week stays below with probability 0.1, 0.5 and 0.9 [kg]."""
+    mean_kg: float
+    chance: float
+    """Probability of half a kilogram or more."""
+    load: WeekLoad
+    """A glut is more than twice the middle one of the weeks with fruit."""
+    by_cultivar: dict[str, float]
+    """Expected weight of each cultivar [kg]."""

@@ -102,7 +102,7 @@ def tree_facts(records: Records, season: int | None, usual_bloom: pd.Series) -> 
     Nothing logged after the season's end counts. A tree removed in a season stands until the
     season before it.
     """
-    trees = _standing(records, season)
+    trees = standing_trees(records, season)
     if trees.empty:
         return []
     bloom = _blooms(records, trees, usual_bloom)
@@ -153,7 +153,7 @@ def _as_plain(trees: pd.DataFrame) -> list[_Row]:
     return [_Row(*row) for row in zip(*columns, strict=True)]
 
 
-def _standing(records: Records, season: int | None) -> pd.DataFrame:
+def standing_trees(records: Records, season: int | None) -> pd.DataFrame:
     """Trees that stand in the season, with season, leaf, day of the advice, first day of signs."""
     trees = records.trees
     latitude = trees["latitude"].to_numpy(dtype=float)

@@ -27,7 +27,11 @@ LOADERS = {
     "cherry_offsets": (reference.cherry_offsets, ["cultivar"]),
     "crop_load": (reference.crop_load_table, ["species", "habit", "leaf_low"]),
     "young_trees": (reference.young_tree_table, ["species_group", "vigour", "leaf_low"]),
+    "bearing_curves": (reference.bearing_curve_table, ["species", "vigour"]),
     "bbch": (reference.bbch_table, ["species_group", "code"]),
+    "calendar": (reference.calendar_table, ["item", "kinds"]),
+    "watch": (reference.watch_table, ["watch", "stage"]),
+    "pollination": (reference.pollination_table, ["species", "partner_species"]),
     "frost_kill": (reference.frost_kill_table, ["species", "stage_name"]),
 }
 FOLDER = reference.data_folder() / "reference"

@@ -18,6 +18,16 @@ def coffee() -> np.ndarray:
     return table.pivot_table(index="plot", columns="year", values="yield").to_numpy()
 
 
+def grapes() -> pd.DataFrame:
+    """Grapevines on fifteen rootstocks: plots (cultivar, rootstock, block) by 1995 to 1999.
+
+    From the repository of "Grapevine rootstocks affect growth-related scion phenotypes" (MIT).
+    """
+    table = pd.read_csv(FOLDER / "grape_rootstock_plots.csv")
+    key = ["Variety", "Rootstock", "Block"]
+    return table.pivot_table(index=key, columns="year", values="Yield_Avg")
+
+
 def oranges() -> np.ndarray:
     """Navel oranges planted in 1917 (Parker and Batchelor 1932): trees by 1921 to 1927 [kg]."""
     table = pd.read_csv(FOLDER / "parker.orange.uniformity.txt", sep="\t")
