@@ -52,7 +52,7 @@ def demo_frames() -> dict[str, pd.DataFrame]:
     """The demo orchard's files, as they are."""
     frames = {kind: pd.read_csv(DEMO / f"{kind}.csv") for kind in KINDS}
     picks = frames["picks"]
-    frames["picks"] = picks[picks["weight_kg"] >= 0]
+    frames["picks"] = picks[picks["weight_kg"] >= 0].reset_index(drop=True)
     return frames
 
 
