@@ -136,6 +136,14 @@ def test_a_time_zone_of_the_database_is_taken(planted: Orchard, tmp_path: Path) 
     assert put(planted, "sites", [row], tmp_path).new == 1
 
 
+def test_a_computer_without_the_database_takes_any_zone(
+    planted: Orchard, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("harvest.store.checking.available_timezones", lambda: set[str]())
+    row = {"site": "New", "latitude": 1, "longitude": 1, "timezone": "Europe/Somewhere"}
+    assert put(planted, "sites", [row], tmp_path).new == 1
+
+
 # Tree or site
 
 
