@@ -35,25 +35,26 @@ __all__ = [
 
 def withholding(orchard: Orchard, as_of: date) -> list[Withholding]:
     """May each standing tree be picked, by the labels as logged; clashes with forecasts."""
-    known, traits = _known(orchard, as_of)
-    return withholding_of(known, _running(known, traits))
+    known, traits = known_records(orchard, as_of)
+    return withholding_of(known, tree_seasons(known, traits))
 
 
 def spray_by(
     orchard: Orchard, as_of: date, product: str, withholding_days: int
 ) -> list[LastSprayDay]:
     """Last day for a product on each tree, by its label's days and the forecast of ripe fruit."""
-    known, traits = _known(orchard, as_of)
-    return last_spray_days(_running(known, traits), product, withholding_days, as_of)
+    known, traits = known_records(orchard, as_of)
+    return last_spray_days(tree_seasons(known, traits), product, withholding_days, as_of)
 
 
-def _known(orchard: Orchard, as_of: date) -> tuple[Records, pd.DataFrame]:
+def known_records(orchard: Orchard, as_of: date) -> tuple[Records, pd.DataFrame]:
+    """Records known on the day, with seasons, and what is known of each tree's kind."""
     known = read_records(orchard, as_of)
     traits = tree_traits(known)
     return with_seasons(known, traits), traits
 
 
-def _running(known: Records, traits: pd.DataFrame) -> list[TreeSeason]:
+def tree_seasons(known: Records, traits: pd.DataFrame) -> list[TreeSeason]:
     """The running seasons of every standing tree, with the chances of each day ahead."""
     rows, past = running_and_past(known, traits)
     if rows.empty:

@@ -37,11 +37,13 @@ ALLOWED: dict[str, set[str]] = {
     "service_weather": BASE | {"weather", "store"},
     "service_records": BASE | {"tree_years", "store", "traits"},
     "service_care": BASE | PURE | {"weather", "store", "traits"},
+    "service_calendar": BASE | PURE | {"weather", "store", "traits", "service_care"},
     "service_yields": BASE | PURE | {"weather", "store", "traits"},
     "service": BASE | PURE | {"weather", "store", "traits", "service_weather"},
     "cli": {
         "errors",
         "service",
+        "service_calendar",
         "service_care",
         "service_records",
         "service_weather",

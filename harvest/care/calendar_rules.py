@@ -1,0 +1,166 @@
+"""The rules of the year's calendar, read off the reference table: what, for whom, when, why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+from harvest.care import texts
+from harvest.care.outlook import HIGH, LOW, MIDDLE, TreeSeason
+from harvest.seasons import season_start
+
+Anchor = Literal["season", "bloom", "ripe", "last pick"]
+CAUTIONS = {
+    "ladder": (texts.LADDER,),
+    "weight": (texts.WEIGHT,),
+    "tools": (texts.TOOLS,),
+    "frost": (texts.FROST_WORK,),
+    "spray": (texts.DECIDE, texts.OPEN_FLOWERS, texts.KEEP_AWAY, texts.CLOTHING),
+}
+# Dates fixed by the calendar alone are this uncertain [d]: from memory.
+FIXED_DAYS = 14
+# Items about fruit make no sense where there is none.
+ABOUT_FRUIT = frozenset({"thinning", "maturity test", "picking", "storage check"})
+
+
+@dataclass(frozen=True, slots=True)
+class Kinds:
+    """What the reference tables say of each species, as far as the calendar asks for it."""
+
+    group: dict[str, str]
+    evergreen: frozenset[str]
+    thinned: frozenset[str]
+    frost_table: frozenset[str]
+    stored_weeks: dict[str, float]
+    """Longest keeping time [weeks] of species that keep two weeks and longer."""
+
+
+def kinds_of(species: pd.DataFrame, frost_kill: pd.DataFrame) -> Kinds:
+    """Gather the kinds from the species and frost tables."""
+    weeks = species.set_index("species")["storage_weeks_high"]
+    return Kinds(
+        group=dict(zip(species["species"], species["group"], strict=True)),
+        evergreen=frozenset(species.loc[species["evergreen"], "species"]),
+        thinned=frozenset(species.loc[species["thinned"], "species"]),
+        frost_table=frozenset(frost_kill["species"]),
+        stored_weeks={str(name): float(most) for name, most in weeks.items() if most >= 2},
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One row of the calendar table."""
+
+    item: str
+    title: str
+    kinds: tuple[str, ...]
+    per: Literal["site", "species", "cultivar"]
+    anchor_from: Anchor
+    from_days: int
+    anchor_to: Anchor
+    to_days: int
+    leaf_from: int
+    leaf_to: int
+    urgency: int
+    todo: str
+    why: str
+    cautions: tuple[str, ...]
+    source: str
+
+    def concerns(self, tree: TreeSeason, kinds: Kinds) -> bool:
+        """Whether the item is for this tree in this season."""
+        if not self.leaf_from <= tree.leaf <= self.leaf_to:
+            return False
+        if tree.fruit_gone and self.item in ("thinning", "maturity test"):
+            return False
+        return any(_is_kind(word, tree.species, kinds) for word in self.kinds)
+
+    def window(self, tree: TreeSeason, kinds: Kinds) -> Window | None:
+        """When, for one tree; None where its date is not known."""
+        first = _anchored(tree, self.anchor_from, self.from_days)
+        to_days = self.to_days
+        if self.item == "storage check":
+            to_days = round(7 * kinds.stored_weeks[tree.species])
+        last = _anchored(tree, self.anchor_to, to_days)
+        if first is None or last is None:
+            return None
+        return Window(first[1], max(last[1], first[1]), first[0], max(last[2], first[2]))
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Days of an item: likeliest first and last, and the 8-in-10 bounds around them."""
+
+    first: date
+    last: date
+    earliest: date
+    latest: date
+
+    def joined(self, other: Window) -> Window:
+        """The days that either covers."""
+        return Window(
+            min(self.first, other.first),
+            max(self.last, other.last),
+            min(self.earliest, other.earliest),
+            max(self.latest, other.latest),
+        )
+
+
+def rules_from(table: pd.DataFrame) -> list[Rule]:
+    """The rules of the calendar table, in its order."""
+    return [
+        Rule(
+            item=row["item"],
+            title=row["title"],
+            kinds=tuple(word.strip() for word in row["kinds"].split(";")),
+            per=row["per"],
+            anchor_from=row["anchor_from"],
+            from_days=int(row["from_days"]),
+            anchor_to=row["anchor_to"],
+            to_days=int(row["to_days"]),
+            leaf_from=1 if np.isnan(row["leaf_from"]) else int(row["leaf_from"]),
+            leaf_to=10_000 if np.isnan(row["leaf_to"]) else int(row["leaf_to"]),
+            urgency=int(row["urgency"]),
+            todo=row["todo"],
+            why=row["why"],
+            cautions=tuple(
+                text
+                for word in row["caution"].split(";")
+                for text in CAUTIONS.get(word.strip(), ())
+            ),
+            source=row["source"],
+        )
+        for row in table.to_dict("records")
+    ]
+
+
+def _is_kind(word: str, species: str, kinds: Kinds) -> bool:
+    if word.startswith("thinned"):
+        group = word.removeprefix("thinned").strip()
+        return species in kinds.thinned and (not group or kinds.group.get(species) == group)
+    tests = {
+        "all": True,
+        "deciduous": species not in kinds.evergreen,
+        "evergreen": species in kinds.evergreen,
+        "frost table": species in kinds.frost_table,
+        "stored": species in kinds.stored_weeks,
+    }
+    return tests.get(word, word in (species, kinds.group.get(species)))
+
+
+def _anchored(tree: TreeSeason, anchor: Anchor, days: int) -> tuple[date, date, date] | None:
+    """Earliest, likeliest and latest day, so many days from an anchor."""
+    if anchor == "season":
+        day = season_start(tree.season, tree.latitude) + timedelta(days=days)
+        spread = timedelta(days=FIXED_DAYS)
+        return day - spread, day, day + spread
+    outlook = {"bloom": tree.bloom, "ripe": tree.ripe, "last pick": tree.last_pick}[anchor]
+    found = [outlook.quantile(level) for level in (LOW, MIDDLE, HIGH)]
+    if found[0] is None or found[1] is None or found[2] is None:
+        return None
+    move = timedelta(days=days)
+    return found[0] + move, found[1] + move, found[2] + move

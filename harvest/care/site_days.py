@@ -1,0 +1,87 @@
+"""The daily weather of one site on an unbroken calendar, and what is forecast for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from harvest.records import Records
+
+Floats = NDArray[np.float64]
+COLUMNS = ("tmin_c", "tmax_c", "precip_mm")
+
+
+@dataclass(frozen=True)
+class SiteDays:
+    """Days from `start` on, shape (days,), nan where there is none.
+
+    `tmin_c`, `tmax_c` [degC], `precip_mm` [mm].
+    """
+
+    start: date
+    tmin_c: Floats
+    tmax_c: Floats
+    precip_mm: Floats
+
+    def __len__(self) -> int:
+        return len(self.tmin_c)
+
+    def at(self, day: date) -> int:
+        """Position of a day; below 0 or past the end where it is outside."""
+        return (day - self.start).days
+
+    def values(self, column: str, first: date, count: int) -> Floats:
+        """`count` values of a column from a day on, nan outside the record."""
+        out = np.full(count, np.nan)
+        begin = self.at(first)
+        low, high = max(begin, 0), min(begin + count, len(self))
+        if high > low:
+            out[low - begin : high - begin] = getattr(self, column)[low:high]
+        return out
+
+    @property
+    def years(self) -> list[int]:
+        """Calendar years the record touches."""
+        end = self.start.toordinal() + len(self) - 1
+        return list(range(self.start.year, date.fromordinal(max(end, 1)).year + 1))
+
+
+def days_of(frame: pd.DataFrame) -> SiteDays | None:
+    """One site's rows (date, tmin_c, tmax_c, precip_mm) on a calendar; None without rows."""
+    if frame.empty:
+        return None
+    dates = frame["date"].to_numpy().astype("datetime64[D]")
+    start = dates.min()
+    at = (dates - start).astype(np.int64)
+    values = {}
+    for name in COLUMNS:
+        values[name] = np.full(int(at.max()) + 1, np.nan)
+        values[name][at] = frame[name].to_numpy(dtype=np.float64)
+    return SiteDays(start.astype(date), **values)
+
+
+def measured(records: Records) -> dict[str, SiteDays]:
+    """The weather on record of each site that has any."""
+    found = {}
+    for site, rows in records.weather.groupby("site"):
+        days = days_of(rows)
+        if days is not None:
+            found[str(site)] = days
+    return found
+
+
+def forecast(records: Records) -> dict[str, SiteDays]:
+    """What is forecast from the as-of day on: of each day ahead its latest issue."""
+    ahead = records.weather_ahead
+    coming = ahead[ahead["date"] >= pd.Timestamp(records.as_of)].sort_values(["date", "issued"])
+    latest = coming.drop_duplicates(["site", "date"], keep="last")
+    found = {}
+    for site, rows in latest.groupby("site"):
+        days = days_of(rows)
+        if days is not None:
+            found[str(site)] = days
+    return found

@@ -1,0 +1,256 @@
+"""Commands about the year's work: the coming weeks, a calendar file, marks, this week."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from harvest.cli.care import alarm
+from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened, parse_date
+from harvest.cli.output import Format, as_plain, count, print_csv, print_json, print_table, say
+from harvest.errors import InputError
+from harvest.service_calendar import (
+    CalendarItem,
+    WeekTask,
+    add_item,
+    calendar,
+    calendar_file,
+    mark_done,
+    move_item,
+    switch_off,
+    switch_on,
+    week,
+)
+
+WEEKS = 6
+MOST_TREES = 6
+
+calendar_app = typer.Typer(
+    help="What the year asks for, by forecast: the next weeks, a calendar file, marks.",
+    invoke_without_command=True,
+)
+Code = Annotated[str, typer.Argument(help="The item's code, as 'harvest calendar' lists it.")]
+Site = Annotated[str | None, typer.Option("--site", help="Only this site.")]
+
+
+@calendar_app.callback()
+def calendar_(
+    context: typer.Context,
+    *,
+    as_of: AsOf = None,
+    weeks: Annotated[int, typer.Option(min=1, max=104, help="How many weeks ahead.")] = WEEKS,
+    site: Site = None,
+    tree: Annotated[str | None, typer.Option("--tree", help="Only this tree.")] = None,
+    ics: Annotated[
+        Path | None, typer.Option(help="Write all items to an iCalendar file (RFC 5545).")
+    ] = None,
+    form: OutputFormat = Format.TABLE,
+) -> None:
+    """What the next weeks ask for, from forecasts; --ics writes a calendar file."""
+    if context.invoked_subcommand is not None:
+        return
+    orchard = opened(context)
+    day = as_of_date(orchard, as_of)
+    if ics is not None:
+        _write(ics, calendar_file(orchard, day, site=site))
+        say(f"{ics}: written; taking it in again updates the items, it does not double them.")
+        return
+    year = calendar(orchard, day)
+    end = day + timedelta(days=7 * weeks - 1)
+    items = [
+        item
+        for item in year.items
+        if item.on(day, end)
+        and (site is None or item.site.casefold() == site.casefold())
+        and (tree is None or tree.casefold() in {name.casefold() for name in item.trees})
+    ]
+    if form is Format.JSON:
+        print_json(items)
+    elif form is Format.CSV:
+        print_csv([as_plain(item) for item in items])
+    else:
+        _tell_items(items, day, end)
+        for text in year.unknown:
+            say(f"Unknown, {text}")
+
+
+def _write(path: Path, content: bytes) -> None:
+    try:
+        path.write_bytes(content)
+    except OSError as error:
+        raise InputError(
+            "the calendar file must be writable", given=str(error), where=str(path)
+        ) from error
+
+
+def _tell_items(items: Sequence[CalendarItem], day: date, end: date) -> None:
+    print_table(
+        f"The year's work, {_day(day)} to {_day(end)} (do, done and all else: harvest calendar "
+        "--help)",
+        ("code", "when", "8 in 10", "what", "of", "site", "trees", "source"),
+        [
+            (
+                item.code,
+                f"{_day(item.first_day)} – {_day(item.last_day)}",
+                f"{_day(item.earliest)} – {_day(item.latest)}",
+                ("✓ " if item.status == "done" else "")
+                + item.title
+                + (" (moved)" if item.moved else ""),
+                item.what or "–",
+                item.site,
+                trees_shown(item.trees),
+                _source(item.source),
+            )
+            for item in items
+        ],
+    )  # fmt: skip
+    for text in dict.fromkeys(text for item in items for text in item.cautions):
+        say(text)
+
+
+def _source(source: str) -> str:
+    """A source in short; JSON has it in full."""
+    for words in ("common practice, no source", "from memory", "added by you"):
+        if words in source:
+            return words
+    return source.split(":")[0].split("(")[0].strip()
+
+
+def trees_shown(trees: Sequence[str]) -> str:
+    """A few names, or how many there are."""
+    return ", ".join(trees) if len(trees) <= MOST_TREES else count(len(trees), "tree")
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b}"
+
+
+def done(
+    context: typer.Context,
+    code: Code,
+    undo: Annotated[bool, typer.Option("--undo", help="Not done after all.")] = False,
+    as_of: AsOf = None,
+) -> None:
+    """Mark an item as done."""
+    orchard = opened(context)
+    item = mark_done(orchard, code, as_of_date(orchard, as_of), undo=undo)
+    say(f"{item.title} ({item.what or item.site}): {'open again' if undo else 'done'}.")
+
+
+def move(
+    context: typer.Context,
+    code: Code,
+    first: Annotated[str, typer.Argument(metavar="FIRST_DAY")],
+    last: Annotated[str | None, typer.Argument(metavar="[LAST_DAY]")] = None,
+    as_of: AsOf = None,
+) -> None:
+    """Give an item other days."""
+    orchard = opened(context)
+    begin = parse_date(first)
+    end = parse_date(last) or begin
+    assert begin is not None
+    assert end is not None
+    item = move_item(orchard, code, begin, end, as_of_date(orchard, as_of))
+    say(f"{item.title} ({item.what or item.site}): now {_day(begin)} to {_day(end)}.")
+
+
+def off(
+    context: typer.Context,
+    what: Annotated[str, typer.Argument(help="A kind of item (frost watch), or one's code.")],
+    site: Site = None,
+    as_of: AsOf = None,
+) -> None:
+    """Switch a kind of item off, everywhere or at one site, or a single item."""
+    orchard = opened(context)
+    say(f"Off: {switch_off(orchard, what, as_of_date(orchard, as_of), site=site)}.")
+
+
+def on(
+    context: typer.Context,
+    what: Annotated[str, typer.Argument(help="What was switched off.")],
+    site: Site = None,
+) -> None:
+    """Switch it on again."""
+    found = switch_on(opened(context), what, site=site)
+    say(f"On again: {what}." if found else f"{what} was not off.")
+
+
+def add(
+    context: typer.Context,
+    site: Annotated[str, typer.Argument(help="Site whose calendar it goes into.")],
+    title: Annotated[str, typer.Argument(help="What to do.")],
+    first: Annotated[str, typer.Argument(metavar="FIRST_DAY")],
+    last: Annotated[str | None, typer.Argument(metavar="[LAST_DAY]")] = None,
+    *,
+    why: Annotated[str | None, typer.Option(help="Why.")] = None,
+    as_of: AsOf = None,
+) -> None:
+    """Add an item of your own."""
+    orchard = opened(context)
+    begin = parse_date(first)
+    end = parse_date(last) or begin
+    assert begin is not None
+    assert end is not None
+    mark = add_item(orchard, site, title, (begin, end), as_of_date(orchard, as_of), why=why)
+    say(f"Added {mark.target[:8]}: {mark.title}, {_day(begin)} to {_day(end)}.")
+
+
+def week_(
+    context: typer.Context,
+    *,
+    as_of: AsOf = None,
+    site: Site = None,
+    form: OutputFormat = Format.TABLE,
+) -> None:
+    """What to do this week, what cannot wait first."""
+    orchard = opened(context)
+    day = as_of_date(orchard, as_of)
+    tasks = [
+        task
+        for task in week(orchard, day)
+        if site is None or task.site.casefold() == site.casefold()
+    ]
+    if form is Format.JSON:
+        print_json(tasks)
+    elif form is Format.CSV:
+        print_csv([as_plain(task) for task in tasks])
+    else:
+        _tell_week(tasks, day)
+
+
+RANKS = ("harm is possible", "a lost day does harm", "deadline", "this week", "some time")
+
+
+def _tell_week(tasks: Sequence[WeekTask], day: date) -> None:
+    for task in tasks:
+        if task.rank == 0:
+            alarm(f"{', '.join(task.trees) or task.site}: {task.title}. {' '.join(task.says)}")
+    print_table(
+        f"This week from {day:%a} {_day(day)} {day.year}, what cannot wait first",
+        ("", "until", "what", "of", "site", "trees"),
+        [
+            (
+                RANKS[task.rank],
+                _day(task.by) if task.by else "–",
+                task.title,
+                task.what or "–",
+                task.site,
+                trees_shown(task.trees),
+            )
+            for task in tasks
+        ],
+    )
+    for text in dict.fromkeys(text for task in tasks for text in task.cautions):
+        say(text)
+
+
+def register(app: typer.Typer) -> None:
+    """Add these commands."""
+    for command in (done, move, off, on, add):
+        calendar_app.command(command.__name__)(command)
+    app.add_typer(calendar_app, name="calendar")
+    app.command("week")(week_)

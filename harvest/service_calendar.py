@@ -1,0 +1,259 @@
+"""The use cases about the year's calendar: what to do when, what was done, the file of it."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import pandas as pd
+
+from harvest.care import calendar_marks
+from harvest.care.at_picking import AtPicking, at_picking
+from harvest.care.calendar_file import calendar_text
+from harvest.care.calendar_items import CalendarItem, rule_items, with_notes
+from harvest.care.calendar_marks import CalendarMark, added_mark, find_item
+from harvest.care.calendar_rules import kinds_of, rules_from
+from harvest.care.crop_due import CropDue, crop_items
+from harvest.care.next_season import next_seasons
+from harvest.care.site_days import SiteDays, forecast, measured
+from harvest.care.spells import Note, dry_spell, frost_nights, kill_at
+from harvest.care.watch import watch_items
+from harvest.care.week import WeekTask, week_tasks
+from harvest.care.withholding import Withholding
+from harvest.care.withholding import withholding as withholding_of
+from harvest.errors import InputError
+from harvest.records import FULL_BLOOM, Records
+from harvest.service_care import known_records, tree_seasons
+from harvest.store.about import read_about
+from harvest.store.calendar_marks import drop_mark, read_marks, save_mark
+from harvest.store.orchard import Orchard
+from harvest.store.reference import (
+    calendar_table,
+    crop_load_table,
+    cultivar_table,
+    frost_kill_table,
+    species_table,
+    watch_table,
+    young_tree_table,
+)
+from harvest.yields import CropReference, crop_advice
+
+__all__ = [
+    "AtPicking",
+    "CalendarItem",
+    "OrchardYear",
+    "WeekTask",
+    "add_item",
+    "calendar",
+    "calendar_file",
+    "mark_done",
+    "move_item",
+    "picking_advice",
+    "switch_off",
+    "switch_on",
+    "week",
+]
+
+# Items whose window lies this near are told what the weather has in store for them [d].
+NEAR_DAYS = 30
+FROST_DAYS = 14
+PRUNING = ("winter pruning", "summer pruning")
+
+
+@dataclass(frozen=True)
+class OrchardYear:
+    """The calendar's items, soonest first, and what cannot be said and why."""
+
+    as_of: date
+    items: tuple[CalendarItem, ...]
+    unknown: tuple[str, ...]
+
+
+def calendar(orchard: Orchard, as_of: date) -> OrchardYear:
+    """Everything the running and the next season ask for, as people marked it."""
+    return _year(orchard, as_of)[0]
+
+
+def week(orchard: Orchard, as_of: date) -> list[WeekTask]:
+    """What this week asks for, what cannot wait first."""
+    year, held = _year(orchard, as_of)
+    return week_tasks(year.items, held, as_of)
+
+
+def calendar_file(orchard: Orchard, as_of: date, *, site: str | None = None) -> bytes:
+    """The items from a week ago on as an iCalendar file (RFC 5545)."""
+    since = as_of - timedelta(days=7)
+    items = [
+        item
+        for item in calendar(orchard, as_of).items
+        if item.last_day >= since and (site is None or item.site.casefold() == site.casefold())
+    ]
+    return calendar_text(items, read_about(orchard).name, as_of)
+
+
+def picking_advice() -> dict[str, AtPicking]:
+    """How to tell that fruit is ready and how to take and keep it, by species."""
+    return at_picking(species_table())
+
+
+def mark_done(orchard: Orchard, code: str, as_of: date, *, undo: bool = False) -> CalendarItem:
+    """Mark an item done, or not done after all; the item as it was."""
+    item = find_item(calendar(orchard, as_of).items, code)
+    if undo:
+        drop_mark(orchard, "done", item.uid)
+    else:
+        _save(orchard, CalendarMark("done", item.uid, as_of))
+    return item
+
+
+def move_item(orchard: Orchard, code: str, first: date, last: date, as_of: date) -> CalendarItem:
+    """Give an item other days. Raises InputError for days in the wrong order."""
+    if last < first:
+        raise InputError(
+            "the last day must not lie before the first", given=f"{first} to {last}",
+            todo="Swap the two days.",
+        )  # fmt: skip
+    item = find_item(calendar(orchard, as_of).items, code)
+    _save(orchard, CalendarMark("moved", item.uid, as_of, first_day=first, last_day=last))
+    return item
+
+
+def switch_off(orchard: Orchard, what: str, as_of: date, *, site: str | None = None) -> str:
+    """Switch a kind of item off, everywhere or at a site, or a single one by its code."""
+    target = _off_target(orchard, what, site, as_of)
+    _save(orchard, CalendarMark("off", target, as_of))
+    return target
+
+
+def switch_on(orchard: Orchard, what: str, *, site: str | None = None) -> bool:
+    """Take a switching-off back; whether there was one."""
+    kind = what.casefold() if site is None else f"{what}@{site}".casefold()
+    if drop_mark(orchard, "off", kind):
+        return True
+    off = [row["target"] for row in read_marks(orchard, date.max) if row["mark"] == "off"]
+    found = [target for target in off if target.startswith(what.casefold())]
+    return len(found) == 1 and drop_mark(orchard, "off", found[0])
+
+
+def add_item(
+    orchard: Orchard, site: str, title: str, days: tuple[date, date], as_of: date,
+    *, why: str | None = None,
+) -> CalendarMark:  # fmt: skip
+    """Add an item of one's own to a site's calendar."""
+    mark = added_mark(site, title, *days, why=why, on=as_of)
+    _save(orchard, mark)
+    return mark
+
+
+def _save(orchard: Orchard, mark: CalendarMark) -> None:
+    save_mark(orchard, dataclasses.asdict(mark))
+
+
+def _off_target(orchard: Orchard, what: str, site: str | None, as_of: date) -> str:
+    items = calendar(orchard, as_of).items
+    kinds = {item.item.casefold() for item in items} | set(calendar_table()["item"])
+    if what.casefold() in kinds:
+        return what.casefold() if site is None else f"{what}@{site}".casefold()
+    return find_item(items, what).uid
+
+
+def _year(orchard: Orchard, as_of: date) -> tuple[OrchardYear, list[Withholding]]:
+    known, traits = known_records(orchard, as_of)
+    running = tree_seasons(known, traits)
+    seasons = [*running, *next_seasons(known, traits)]
+    weather, ahead = measured(known), forecast(known)
+    held = withholding_of(known, running)
+    kinds = kinds_of(species_table(), frost_kill_table())
+    items = rule_items(rules_from(calendar_table()), seasons, kinds)
+    watch, unknown = watch_items(watch_table(), known, seasons, weather)
+    items += [*watch, *crop_items(_crop_due(known, traits))]
+    items = [_noted(item, known, held, weather, ahead) for item in items]
+    marks = [CalendarMark(**row) for row in read_marks(orchard, as_of)]
+    marked = calendar_marks.marked(items, marks)
+    return OrchardYear(as_of, tuple(marked), tuple(unknown)), held
+
+
+def _noted(
+    item: CalendarItem,
+    known: Records,
+    held: Sequence[Withholding],
+    weather: dict[str, SiteDays],
+    ahead: dict[str, SiteDays],
+) -> CalendarItem:
+    """The item with what forecasts, labels and tables say of it."""
+    today = known.as_of
+    near = item.on(today, today + timedelta(days=NEAR_DAYS))
+    record, coming = weather.get(item.site), ahead.get(item.site)
+    if item.item in PRUNING and near:
+        first = max(item.first_day, today)
+        return with_notes(item, [dry_spell(first, item.last_day, record, coming).says])
+    if item.item == "frost watch" and near:
+        last = min(item.last_day, today + timedelta(days=FROST_DAYS))
+        first = max(item.first_day, today)
+        if first <= last:
+            return _with_frost(item, known, frost_notes(item, known, (first, last), record, coming))
+    if item.item in ("picking", "maturity test"):
+        advice = picking_advice()[item.what_species]
+        blocked = [
+            f"{row.tree}: {text}"
+            for row in held
+            if row.tree in item.trees and row.status != "clear"
+            for text in row.says
+        ]
+        return with_notes(item, [*blocked, *advice.says])
+    if item.item == "storage check":
+        return with_notes(item, [picking_advice()[item.what_species].keeps])
+    return item
+
+
+def frost_notes(
+    item: CalendarItem,
+    known: Records,
+    days: tuple[date, date],
+    record: SiteDays | None,
+    ahead: SiteDays | None,
+) -> list[Note]:
+    """What the frost table, the forecast and the record say of the nights of an item."""
+    stages = known.stages[
+        known.stages["tree"].isin(item.trees) & (known.stages["season"] == item.season)
+    ]
+    last = stages.sort_values("date")["bbch"].iloc[-1] if len(stages) else FULL_BLOOM
+    species = item.what_species
+    kill = kill_at(frost_kill_table(), species, int(last))
+    kill = kill or kill_at(frost_kill_table(), species, FULL_BLOOM)
+    return [] if kill is None else frost_nights(*days, kill, record, ahead)
+
+
+def _with_frost(item: CalendarItem, known: Records, notes: Sequence[Note]) -> CalendarItem:
+    urgent = any(note.now for note in notes) and item.first_day <= known.as_of + timedelta(days=7)
+    return with_notes(item, [note.says for note in notes], 0 if urgent else None)
+
+
+def _crop_due(known: Records, traits: pd.DataFrame) -> list[CropDue]:
+    reference = CropReference(
+        species=species_table(),
+        cultivars=cultivar_table(),
+        crop_load=crop_load_table(),
+        young_trees=young_tree_table(),
+        usual=traits,
+    )
+    latitude = known.trees.set_index("tree")["latitude"]
+    return [
+        CropDue(
+            tree=row.tree,
+            site=row.site,
+            species=row.species,
+            cultivar=row.cultivar,
+            season=row.season,
+            latitude=float(latitude[row.tree]),
+            strip=row.advice == "strip",
+            fruit_limit=row.fruit_limit,
+            act_by=row.act_by,
+            why=" ".join(row.reasons),
+            sources=row.sources,
+        )
+        for row in crop_advice(known, None, reference)
+        if row.act_by is not None and row.advice in ("strip", "limit")
+    ]

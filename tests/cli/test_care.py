@@ -1,0 +1,106 @@
+"""The commands of care, as a user starts them, on the demo orchard."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+
+from harvest.care import texts
+from tests.care.strict_calendar import read_calendar
+from tests.cli.conftest import Harvest
+
+WITHHOLDING_KEYS = {"tree", "status", "earliest_pick", "because", "clashes_with_forecast"}
+
+
+def test_withholding_as_json_keeps_its_contract(harvest: Harvest, demo: Path) -> None:
+    said = harvest("--orchard", demo, "withholding", "--as-of", "2026-08-12", "--format", "json")
+    assert said.code == 0
+    rows = {row["tree"]: row for row in json.loads(said.out)}
+    for row in rows.values():
+        assert row.keys() >= WITHHOLDING_KEYS
+        assert row["status"] in ("clear", "wait", "unknown")
+        assert row["cautions"] == list(texts.SPRAY_CAUTIONS)
+        if row["status"] == "clear":
+            assert any("by the labels logged here; read the label" in text for text in row["says"])
+        for each in row["because"]:
+            assert each.keys() >= {"product", "date", "withholding_days"}
+    assert rows["Q3-01"]["earliest_pick"] == "2026-08-31"
+    assert rows["Q2-06"]["status"] == "unknown"
+    assert rows["Q2-06"]["earliest_pick"] is None
+
+
+def test_withholding_in_words_carries_every_caution_once(harvest: Harvest, demo: Path) -> None:
+    said = harvest("--orchard", demo, "withholding", "--as-of", "2026-08-12")
+    assert said.code == 0
+    for text in texts.SPRAY_CAUTIONS:
+        assert said.out.count(text) == 1
+    assert "Do not pick before 31 Aug 2026" in said.out
+    assert texts.CLEAR in said.out
+
+
+def test_the_last_day_to_spray_wants_the_days_from_the_label(harvest: Harvest, demo: Path) -> None:
+    half = harvest("--orchard", demo, "withholding", "--product", "Soap")
+    assert half.code == 1
+    assert "Read the days on the product's label" in half.err
+    said = harvest(
+        "--orchard", demo, "withholding", "--product", "Soap", "--label-days", 14,
+        "--tree", "q3-04", "--format", "json",
+    )  # fmt: skip
+    rows = json.loads(said.out)
+    assert [row["chance_ripe_before_end"] for row in rows] == [0.05, 0.1, 0.25, 0.5]
+    days = [date.fromisoformat(row["last_day"]) for row in rows]
+    assert days == sorted(days)
+
+
+def test_the_calendar_lists_both_sites_and_marks_are_kept(harvest: Harvest, demo: Path) -> None:
+    ask = ("--orchard", demo, "calendar", "--format", "json")
+    items = json.loads(harvest(*ask).out)
+    assert {item["site"] for item in items} == {"Quernwell", "Saltpan Reach"}
+    code = items[0]["code"]
+    assert harvest("--orchard", demo, "calendar", "done", code).code == 0
+    assert harvest("--orchard", demo, "calendar", "off", "frost watch").code == 0
+    assert harvest("--orchard", demo, "calendar", "add", "Quernwell", "Mow", "2026-08-20").code == 0
+    moved = next(item for item in items if item["item"] == "picking")
+    to = ("2026-08-30", "2026-09-02")
+    assert harvest("--orchard", demo, "calendar", "move", moved["code"], *to).code == 0
+    after = {item["uid"]: item for item in json.loads(harvest(*ask).out)}
+    assert after[items[0]["uid"]]["status"] == "done"
+    assert "frost watch" not in {item["item"] for item in after.values()}
+    assert "Mow" in {item["title"] for item in after.values()}
+    assert after[moved["uid"]]["first_day"] == "2026-08-30"
+    assert harvest("--orchard", demo, "calendar", "on", "frost watch").code == 0
+    again = json.loads(harvest(*ask).out)
+    assert "frost watch" in {item["item"] for item in again}
+
+
+def test_a_code_that_fits_nothing_is_said(harvest: Harvest, demo: Path) -> None:
+    said = harvest("--orchard", demo, "calendar", "done", "nothing")
+    assert said.code == 1
+    assert "fits none" in said.err
+    said = harvest("--orchard", demo, "calendar", "add", "Nowhere", "Mow", "2026-08-20")
+    assert said.code == 1
+    assert "known site" in said.err
+
+
+def test_the_calendar_file_is_written_and_read_by_the_rules(
+    harvest: Harvest, demo: Path, tmp_path: Path
+) -> None:
+    path = tmp_path / "year.ics"
+    assert harvest("--orchard", demo, "calendar", "--ics", path).code == 0
+    first = read_calendar(path.read_bytes())
+    assert len(first) > 100
+    assert harvest("--orchard", demo, "calendar", "--ics", path, "--as-of", "2026-08-11").code == 0
+    earlier = read_calendar(path.read_bytes())
+    shared = {event["UID"] for event in first} & {event["UID"] for event in earlier}
+    assert len(shared) > 0.9 * len(first)
+
+
+def test_this_week_says_first_what_can_hurt(harvest: Harvest, demo: Path) -> None:
+    tasks = json.loads(harvest("--orchard", demo, "week", "--format", "json").out)
+    assert tasks[0]["rank"] == 0
+    assert tasks[0]["title"] == "Do not pick"
+    said = harvest("--orchard", demo, "week")
+    assert said.code == 0
+    assert texts.LABEL_IS_LAW in said.out
+    assert texts.LADDER in said.out
