@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+import pandas as pd
+
+from harvest.records import EVENTS, fields
 from harvest.store.history import Signature
 from harvest.store.history_reading import (
     BatchEntry,
@@ -14,20 +18,71 @@ from harvest.store.history_reading import (
     read_tree_history,
 )
 from harvest.store.importing import ImportReport, import_file
+from harvest.store.logging_records import MEASURED, LogReport, Subject, log_records
 from harvest.store.orchard import Orchard
+from harvest.store.reading import read_kind
 from harvest.store.undoing import Undone, undo
+from harvest.units import QUANTITIES
 
 __all__ = [
     "BatchEntry",
     "ChangeEntry",
+    "Column",
     "Counts",
+    "LogReport",
     "Signature",
+    "Subject",
     "Undone",
+    "event_names",
     "history",
     "import_signed",
+    "log_columns",
+    "log_records",
+    "site_places",
     "tree_history",
     "undo_batch",
 ]
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column that a record may have, and what it means."""
+
+    name: str
+    help: str
+
+    @staticmethod
+    def unit_of(name: str) -> str:
+        """The column's unit, blank for words and plain numbers."""
+        unit = QUANTITIES[name].unit if name in QUANTITIES else "1"
+        return {"1": "", "d": "days", "degBrix": "°Brix"}.get(unit, unit)
+
+
+def log_columns(kind: str) -> tuple[Column, ...]:
+    """The columns of a kind of record besides whose it is and when."""
+    found = []
+    for field in fields(kind):
+        if field.name in ("tree", "site", "date", "time_of_day"):
+            continue
+        quantity = QUANTITIES.get(field.header)
+        told = quantity.meaning if quantity else field.header.replace("_", " ")
+        unit = Column.unit_of(field.header)
+        words = " (yes or no)" if field.type is bool else f" ({unit})" if unit else ""
+        if field.name in MEASURED:
+            words = ", with its unit"
+        found.append(Column(field.header, f"{told[0].upper()}{told[1:]}{words}."))
+    return tuple(found)
+
+
+def event_names() -> tuple[str, ...]:
+    """What can befall a tree or a site."""
+    return EVENTS
+
+
+def site_places(orchard: Orchard) -> pd.DataFrame:
+    """Sites with their longitude [deg] and time zone: what tells which day it is there."""
+    with orchard.reading() as connection:
+        return read_kind(connection, "sites")[["site", "longitude", "timezone"]]
 
 
 def import_signed(

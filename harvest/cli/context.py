@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+import pandas as pd
 import typer
 
 from harvest.cli.output import Format
@@ -52,8 +53,10 @@ OutputFormat = Annotated[Format, typer.Option("--format", help="How to print the
 
 
 def opened(context: typer.Context) -> Orchard:
-    """The orchard that the command is about."""
-    return open_orchard(context.obj)
+    """The orchard that the command is about; let go of when the command ends."""
+    orchard = open_orchard(context.obj)
+    context.call_on_close(orchard.engine.dispose)
+    return orchard
 
 
 def as_of_date(orchard: Orchard, text: str | None) -> date:
@@ -71,8 +74,13 @@ def today_at(seen: Overview, now: datetime) -> date:
 
     A site without a time zone, or on a computer that does not know it, goes by the sun.
     """
-    days = [now.astimezone().date()] if seen.sites.empty else []
-    for zone, longitude in zip(seen.sites["timezone"], seen.sites["longitude"], strict=True):
+    return today_at_places(seen.sites, now)
+
+
+def today_at_places(sites: pd.DataFrame, now: datetime) -> date:
+    """Today's date at sites (columns timezone, longitude); the later one where they differ."""
+    days = [now.astimezone().date()] if sites.empty else []
+    for zone, longitude in zip(sites["timezone"], sites["longitude"], strict=True):
         try:
             there = now.astimezone(ZoneInfo(zone)) if zone else None
         except (ZoneInfoNotFoundError, ValueError):

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from harvest.cli import care, crops, demo, forecasts, history, keeping, signing, weather
+from harvest.cli import care, crops, demo, forecasts, history, keeping, log, signing, weather
 from harvest.cli.context import ORCHARD_VARIABLE, default_address
 from harvest.cli.output import complain
 from harvest.errors import HarvestError
@@ -38,7 +38,7 @@ def main(
     context.obj = orchard or default_address()
 
 
-for module in (keeping, history, signing, weather, forecasts, crops, care, demo):
+for module in (keeping, log, history, signing, weather, forecasts, crops, care, demo):
     module.register(app)
 
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Connection, Row, select
 
-from harvest.errors import UnknownNameError
 from harvest.records import HEADERS, KINDS
 from harvest.store.bulk import Plain
 from harvest.store.history import UNKNOWN
+from harvest.store.naming import tree_named
 from harvest.store.orchard import Orchard
 from harvest.store.schema import BATCHES, CHANGES, TABLES
 
@@ -84,8 +84,8 @@ def entry_of(row: Row[Any]) -> BatchEntry:
 def read_tree_history(orchard: Orchard, tree: str) -> list[ChangeEntry]:
     """Everything that was ever done to a tree and its records, newest first.
 
-    A tree that was taken away is still found by its name. Raises UnknownNameError for one that
-    never was.
+    A tree is found by a part of its name as well, one that was taken away by its whole name.
+    Raises as `tree_named`.
     """
     with orchard.reading() as connection:
         tree_id = _tree_id(connection, tree)
@@ -112,7 +112,8 @@ def _tree_id(connection: Connection, tree: str) -> int:
     for record, before, after in reversed(gone):
         if key in {json.loads(text).get("tree_key") for text in (before, after) if text}:
             return int(record)
-    raise UnknownNameError("tree", tree, connection.execute(select(trees.c.tree)).scalars())
+    full = tree_named(connection, tree, date.max).casefold()
+    return int(connection.execute(select(trees.c.id).where(trees.c.tree_key == full)).scalar_one())
 
 
 def _change(row: Row[Any], states: dict[tuple[str, int], Plain]) -> ChangeEntry:

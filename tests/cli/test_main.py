@@ -64,7 +64,8 @@ def test_every_argument_and_option_says_what_it_is(words: tuple[str, ...]) -> No
 def test_every_command_that_prints_results_takes_the_three_formats(
     harvest: Harvest, words: tuple[str, ...]
 ) -> None:
-    silent = {"init", "who", "demo", "dashboard", "weather", "weather trust", "weather confirm"}
+    silent = {"init", "who", "log", "demo", "dashboard"}
+    silent |= {"weather", "weather trust", "weather confirm"}
     shown = harvest(*words, "--help").out
     assert ("--format" in shown) is (" ".join(words) not in silent)
     assert ("<table|json|csv>" in shown) is ("--format" in shown)

@@ -1,0 +1,171 @@
+"""Logging single records, through the same reading and checking as files.
+
+All rows of one command go in, or none. What is on record already is not overwritten unless that
+is asked for.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import pandas as pd
+from sqlalchemy import Connection, select
+
+from harvest.errors import ConflictError, InputError
+from harvest.records import HEADERS, KINDS, fields
+from harvest.store.history import Batch, Signature, batch
+from harvest.store.importing import take_in
+from harvest.store.measures import girth_cm, weight_kg
+from harvest.store.naming import site_named, tree_named, trees_of
+from harvest.store.orchard import Orchard
+from harvest.store.parsing import Refusal
+from harvest.store.schema import CHANGES
+from harvest.store.tablefile import TextTable
+
+# Columns whose values are typed with their unit, and how such a value is read.
+MEASURED = {"weight_kg": weight_kg, "graded_out_kg": weight_kg, "firmness_kg": weight_kg,
+            "girth_cm": girth_cm}  # fmt: skip
+# Growth stages that have a plain name in the trade, by their BBCH code.
+STAGE_WORDS = {"full bloom": "65", "bloom": "65", "ripe": "87"}
+MOST_NAMED = 5
+
+
+@dataclass(frozen=True)
+class Subject:
+    """Whom a record is about, as typed: one tree, all trees of a kind, or a site."""
+
+    tree: str = ""
+    all_of: str = ""
+    site: str = ""
+
+
+@dataclass(frozen=True)
+class LogReport:
+    """What was logged."""
+
+    kind: str
+    rows: tuple[Mapping[str, str], ...]
+    """The records, by column, as text."""
+    new: int
+    same: int
+    changed: int
+    warnings: tuple[Refusal, ...]
+    batch: int | None
+    """Number of the change in the history; None where all was on record already."""
+
+
+def log_records(
+    orchard: Orchard,
+    kind: str,
+    about: Subject,
+    cells: Mapping[str, str],
+    *,
+    today: date,
+    signed: Signature,
+    replace: bool = False,
+) -> LogReport:
+    """Log one record, or one for each tree of a kind.
+
+    Parameters
+    ----------
+    cells : what was typed, by column; weights and girths with their unit. `date` must be there.
+    today : the last day a record may be dated.
+    replace : whether a record that is there with other values may be changed.
+
+    Raises InputError with the reason where a value cannot be used, a name fits none or several,
+    and ConflictError where another value is on record; then nothing has gone in.
+    """
+    typed = _typed(cells)
+    day = _day(typed["date"], today)
+    with orchard.writing() as connection, batch(connection, "log", signed) as made:
+        rows = [{**owner, **typed} for owner in owners(connection, kind, about, day)]
+        made.note = f"{kind}: {_whom(rows)}"
+        report = take_in(connection, made, kind, as_table(kind, rows), today=today)
+        if report.refused:
+            raise _refusal(report.refused, rows)
+        if report.changed and not replace:
+            raise _on_record(made, kind)
+    return LogReport(
+        kind, tuple(rows), report.new, report.same, report.changed, report.warnings, made.number
+    )
+
+
+def as_table(kind: str, rows: Sequence[Mapping[str, str]]) -> TextTable:
+    """Rows of text as if they had been read from a file; the columns are those of the kind."""
+    names = [f.header for f in fields(kind) if f.column_needed or any(f.header in r for r in rows)]
+    cells = [[row.get(name, "") for name in names] for row in rows]
+    frame = pd.DataFrame(
+        cells, columns=pd.Index(names), index=range(1, len(rows) + 1), dtype=object
+    )
+    return TextTable(frame, "log", "utf-8", ",", "")
+
+
+def owners(connection: Connection, kind: str, about: Subject, day: date) -> list[dict[str, str]]:
+    """The trees or the site that records are about, by their full names."""
+    if about.site:
+        if "site" not in KINDS[kind].owner:
+            raise InputError(f"{kind} are logged for trees", given=f"the site {about.site!r}")
+        return [{"tree": "", "site": site_named(connection, about.site)}]
+    if about.all_of:
+        return [{"tree": name} for name in trees_of(connection, about.all_of, day)]
+    return [{"tree": tree_named(connection, about.tree, day)}]
+
+
+def _typed(cells: Mapping[str, str]) -> dict[str, str]:
+    """Cells in our units: `12.4kg` is 12.4 in the column of kilograms."""
+    out = dict(cells)
+    for name, read in MEASURED.items():
+        if out.get(name):
+            out[name] = f"{read(out[name]):.10g}"
+    if "bbch" in out:
+        out["bbch"] = STAGE_WORDS.get(out["bbch"].strip().casefold(), out["bbch"])
+    return out
+
+
+def _day(text: str, today: date) -> date:
+    try:
+        return date.fromisoformat(text[:10])
+    except ValueError:
+        return today  # the checks say what is wrong with it
+
+
+def _whom(rows: Sequence[Mapping[str, str]]) -> str:
+    names = [row.get("tree") or row.get("site", "") for row in rows]
+    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    return ", ".join(names[:MOST_NAMED]) + more
+
+
+def _refusal(refused: Sequence[Refusal], rows: Sequence[Mapping[str, str]]) -> InputError:
+    first = refused[0]
+    tree = rows[first.line - 1].get("tree") if 0 < first.line <= len(rows) else ""
+    also = f" {len(refused) - 1} more rows were refused." if len(refused) > 1 else ""
+    return InputError(
+        first.reason,
+        given=repr(first.value) if first.value else "nothing",
+        where=f"{tree}, {first.column}" if tree else first.column,
+        todo=f"{first.todo} Nothing was logged.{also}".strip(),
+    )
+
+
+def _on_record(made: Batch, kind: str) -> ConflictError:
+    """What stands there already, told from what the batch was about to change."""
+    query = select(CHANGES.c.before).where(
+        CHANGES.c.batch_id == made.number, CHANGES.c.before.is_not(None)
+    )
+    rows = made.connection.execute(query).scalars().all()
+    before = json.loads(rows[0])
+    told = ", ".join(
+        f"{HEADERS.get(name, name)} {'blank' if value is None else value}"
+        for name, value in before.items()
+    )
+    todo = "To correct it, add --replace."
+    if kind == "picks":
+        todo = f"If it was a second picking on that day, number it: --pass 2. {todo}"
+    return ConflictError(
+        f"{kind} already on record must not be overwritten unasked",
+        given=f"{told} on record" + (f", and {len(rows) - 1} more" if len(rows) > 1 else ""),
+        todo=f"Nothing was logged. {todo}",
+    )

@@ -1,0 +1,56 @@
+"""Weights and lengths as people type them, with the unit: `12.4kg`, `1,5 kg`, `27 lb 3 oz`, `5in`.
+
+Point and comma both may be the decimal mark; where a comma may as well part the thousands, the
+number is refused and not guessed.
+"""
+
+from __future__ import annotations
+
+import re
+
+from harvest.errors import InputError
+from harvest.units import CM_PER_IN, KG_PER_LB
+
+WEIGHTS = {"kg": 1.0, "g": 0.001, "lb": KG_PER_LB, "lbs": KG_PER_LB, "oz": KG_PER_LB / 16}
+LENGTHS = {"cm": 1.0, "mm": 0.1, "m": 100.0, "in": CM_PER_IN, '"': CM_PER_IN}
+# What goes together in one statement, larger unit first.
+COMPOUNDS = (("lb", "oz"), ("lbs", "oz"), ("kg", "g"))
+_PART = re.compile(r"\s*([0-9][0-9.,]*)\s*([a-z\"]+)\s*")
+
+
+def weight_kg(text: str) -> float:
+    """A weight with its unit, in kilograms [kg]. Raises InputError."""
+    return _measure(text, WEIGHTS, "a weight with its unit", "12.4kg, 800g, 27lb, 27lb 3oz or 6oz")
+
+
+def girth_cm(text: str) -> float:
+    """A girth with its unit, in centimetres [cm]. Raises InputError."""
+    return _measure(text, LENGTHS, "a girth with its unit", "12.5cm, 125mm or 5in")
+
+
+def _measure(text: str, units: dict[str, float], what: str, examples: str) -> float:
+    parts = _PART.findall(text.casefold())
+    rest = _PART.sub("", text.casefold())
+    named = tuple(unit for _, unit in parts)
+    fits = len(named) == 1 and named[0] in units
+    fits |= named in COMPOUNDS and named[0] in units
+    if rest or not fits:
+        raise InputError(f"{what} is needed", given=repr(text), todo=f"Write it like {examples}.")
+    return round(sum(number(digits, text) * units[unit] for digits, unit in parts), 9)
+
+
+def number(digits: str, text: str) -> float:
+    """A number with either decimal mark. Raises InputError where the mark could mean either."""
+    if re.fullmatch(r"\d+(\.\d+)?|0*,\d+|\d+,(\d{1,2}|\d{4,})", digits):
+        return float(digits.replace(",", "."))
+    if re.fullmatch(r"\d{1,3}(,\d{3})+\.\d+|\d{1,3}(,\d{3}){2,}", digits):
+        return float(digits.replace(",", ""))
+    if re.fullmatch(r"\d{1,3}(\.\d{3})+,\d+|\d{1,3}(\.\d{3}){2,}", digits):
+        return float(digits.replace(".", "").replace(",", "."))
+    if re.fullmatch(r"\d+,\d{3}", digits):
+        raise InputError(
+            "the comma must be a decimal mark or part the thousands, not either",
+            given=repr(text),
+            todo=f"Write {digits.replace(',', '.')} or {digits.replace(',', '')}.",
+        )
+    raise InputError("a number is needed", given=repr(text), todo="Write it like 12.4 or 12,4.")
