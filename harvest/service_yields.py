@@ -18,12 +18,24 @@ from harvest.store.reference import (
 )
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
+from harvest.yields.comparison import GROUPINGS, season_groups, seasons_compared
 from harvest.yields.crop_estimate import crop_estimates
+from harvest.yields.expectation import fair_table
 from harvest.yields.load_rules import YieldReference
-from harvest.yields.result import CropEstimate, WeekCrop
+from harvest.yields.result import CropEstimate, GroupSeason, SeasonsCompared, WeekCrop
 from harvest.yields.weekly_crop import PickingWindow, weekly_crop
 
-__all__ = ["CropEstimate", "WeekCrop", "crop_estimate", "weekly_crops"]
+__all__ = [
+    "GROUPINGS",
+    "CropEstimate",
+    "GroupSeason",
+    "SeasonsCompared",
+    "WeekCrop",
+    "compare_seasons",
+    "crop_estimate",
+    "weekly_crops",
+    "yields_by",
+]
 
 
 def crop_estimate(orchard: Orchard, as_of: date, season: int | None = None) -> list[CropEstimate]:
@@ -43,6 +55,25 @@ def weekly_crops(orchard: Orchard, as_of: date) -> list[WeekCrop]:
         if (row.tree, season) in windows
     ]
     return weekly_crop(estimates, windows, as_of)
+
+
+def yields_by(orchard: Orchard, as_of: date, by: str) -> list[GroupSeason]:
+    """What each tree, cultivar, species, site, row or the orchard gave in each season.
+
+    `by` is one of `GROUPINGS`.
+    """
+    known = _known(orchard, as_of)
+    return season_groups(known, fair_table(known, yield_reference()), by)
+
+
+def compare_seasons(
+    orchard: Orchard, as_of: date, seasons: tuple[int, int], by: str
+) -> list[SeasonsCompared]:
+    """Two seasons side by side, and like with like for the trees that count in both."""
+    known = _known(orchard, as_of)
+    fair = fair_table(known, yield_reference())
+    groups = season_groups(known, fair, by, seasons)
+    return seasons_compared(fair, groups, by, seasons)
 
 
 def _windows(forecasts: Sequence[EventForecast]) -> dict[tuple[str, int], PickingWindow]:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from harvest.cli.comparing import tell_compared, tell_groups
 from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
 from harvest.cli.output import (
     Format,
@@ -18,31 +19,71 @@ from harvest.cli.output import (
     print_table,
     say,
 )
+from harvest.errors import InputError
 from harvest.service import CropAdvice, SeasonYield, crop_load, yields
-from harvest.service_yields import CropEstimate, WeekCrop, crop_estimate, weekly_crops
+from harvest.service_yields import (
+    GROUPINGS,
+    CropEstimate,
+    GroupSeason,
+    SeasonsCompared,
+    WeekCrop,
+    compare_seasons,
+    crop_estimate,
+    weekly_crops,
+    yields_by,
+)
 
 
 def yields_(
     context: typer.Context,
+    *,
     as_of: AsOf = None,
     season: Annotated[int | None, typer.Option(help="Only this season.")] = None,
     tree: Annotated[str | None, typer.Option(help="Only this tree.")] = None,
+    by: Annotated[
+        str | None,
+        typer.Option(help=f"Add up, and hold against what to expect, by {', '.join(GROUPINGS)}."),
+    ] = None,
+    compare: Annotated[
+        tuple[int, int] | None,
+        typer.Option(metavar="SEASON SEASON", help="Two seasons side by side, by cultivar."),
+    ] = None,
     form: OutputFormat = Format.TABLE,
 ) -> None:
-    """What each tree gave in each season."""
+    """What each tree gave in each season, how seasons compare, and which were good or poor."""
+    if by is not None and by not in GROUPINGS:
+        raise InputError(
+            f"--by takes one of {', '.join(GROUPINGS)}", given=by, todo="Example: --by cultivar."
+        )
     orchard = opened(context)
-    rows = [
-        row
-        for row in yields(orchard, as_of_date(orchard, as_of))
-        if (season is None or row.season == season)
-        and (tree is None or row.tree.casefold() == tree.casefold())
-    ]
-    if form is Format.JSON:
-        print_json(rows)
-    elif form is Format.CSV:
-        print_csv([as_plain(row) for row in rows])
+    day = as_of_date(orchard, as_of)
+    found: Sequence[SeasonYield | GroupSeason | SeasonsCompared]
+    if compare is not None:
+        side_by_side = compare_seasons(orchard, day, compare, by or "cultivar")
+        found = side_by_side = [row for row in side_by_side if _is_tree(row.name, tree)]
+    elif by is not None:
+        grouped = [row for row in yields_by(orchard, day, by) if _is_tree(row.name, tree)]
+        found = grouped = [row for row in grouped if season is None or row.season == season]
     else:
-        _tell_yields(rows)
+        found = each = [
+            row
+            for row in yields(orchard, day)
+            if (season is None or row.season == season) and _is_tree(row.tree, tree)
+        ]
+    if form is Format.JSON:
+        print_json(found)
+    elif form is Format.CSV:
+        print_csv([as_plain(row) for row in found])
+    elif compare is not None:
+        tell_compared(side_by_side, by or "cultivar", compare)
+    elif by is not None:
+        tell_groups(grouped, by)
+    else:
+        _tell_yields(each)
+
+
+def _is_tree(name: str, wanted: str | None) -> bool:
+    return wanted is None or name.casefold() == wanted.casefold()
 
 
 def _tell_yields(rows: Sequence[SeasonYield]) -> None:

@@ -8,6 +8,7 @@ from typing import Literal
 
 Crop = Literal["picked", "stripped", "none", "not recorded"]
 Advice = Literal["strip", "limit", "carry", "unknown"]
+Verdict = Literal["good", "usual", "poor", "too early to tell", "not compared"]
 WeekLoad = Literal["glut", "usual", "nothing"]
 
 
@@ -113,3 +114,62 @@ class WeekCrop:
     """A glut is more than twice the middle one of the weeks with fruit."""
     by_cultivar: dict[str, float]
     """Expected weight of each cultivar [kg]."""
+
+
+@dataclass(frozen=True, slots=True)
+class GroupSeason:
+    """What a tree, cultivar, species, site, row or orchard gave in one season."""
+
+    by: str
+    name: str
+    season: int
+    weight_kg: float | None
+    fruit_count: int | None
+    """None unless every pass of every tree was counted."""
+    mean_fruit_g: float | None
+    graded_out_kg: float | None
+    """Graded out where it was noted [kg]."""
+    causes: dict[str, float]
+    """Graded out by cause [kg]."""
+    picking_days: int
+    first_pick: date | None
+    last_pick: date | None
+    window_days: int | None
+    """Days from the first to the last pick, both counted."""
+    trees_picked: int
+    trees_none: int
+    trees_stripped: int
+    trees_not_recorded: int
+    trees_bearing: int
+    """Trees picked, or without a crop at an age to bear."""
+    kg_per_bearing_tree: float | None
+    kg_per_cm2: float | None
+    """Weight by trunk cross-section, of trees with both [kg cm-2]."""
+    cumulative_kg: float
+    """Weight of all seasons on record up to this one."""
+    expected_kg: float | None
+    """Weight that age, vigour, species and other seasons lead one to expect of the same trees."""
+    low_kg: float | None
+    high_kg: float | None
+    """Eight in ten seasons lie between them."""
+    verdict: Verdict
+    others: int
+    """Other seasons the verdict rests on."""
+    complete: bool
+    """False while more may be picked."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonsCompared:
+    """Two seasons of a group side by side, and like with like."""
+
+    by: str
+    name: str
+    earlier: GroupSeason | None
+    later: GroupSeason | None
+    trees_in_both: int
+    """Trees whose crop counts in both seasons; the weights below are theirs alone."""
+    earlier_kg: float | None
+    later_kg: float | None
+    change: float | None
+    """Later by earlier weight of those trees, less 1."""

@@ -45,7 +45,7 @@ def season_yields(records: Records) -> list[SeasonYield]:
     """
     columns = _columns(records)
     plain = [_plain(name, columns[name]) for name in SeasonYield.__dataclass_fields__]
-    with _collector_resting():
+    with collector_resting():
         return list(map(SeasonYield, *plain))
 
 
@@ -216,7 +216,7 @@ def against_own_mean(weight_kg: ArrayLike, tree: ArrayLike, compared: ArrayLike)
 
 
 @contextmanager
-def _collector_resting() -> Iterator[None]:
+def collector_resting() -> Iterator[None]:
     """No garbage collection while many small objects are made that all stay alive."""
     was_on = gc.isenabled()
     gc.disable()
