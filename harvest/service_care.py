@@ -11,6 +11,10 @@ from datetime import date
 import pandas as pd
 
 from harvest.care.outlook import DateOutlook, TreeSeason
+from harvest.care.compatibility import Parents
+from harvest.care.pollination import Partner, Pollination
+from harvest.care.pollination import pollination as pollination_of
+from harvest.care.site_days import measured
 from harvest.care.spray_by import LastSprayDay, last_spray_days
 from harvest.care.texts import picked_unknown
 from harvest.care.withholding import Withholding
@@ -21,13 +25,17 @@ from harvest.records import Records
 from harvest.seasons import leaf
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_records
+from harvest.store.reference import cultivar_table, pollination_table, species_table
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
 
 __all__ = [
     "LastSprayDay",
+    "Partner",
+    "Pollination",
     "Withholding",
     "picked_unknown",
+    "pollination",
     "spray_by",
     "withholding",
 ]
@@ -45,6 +53,13 @@ def spray_by(
     """Last day for a product on each tree, by its label's days and the forecast of ripe fruit."""
     known, traits = known_records(orchard, as_of)
     return last_spray_days(tree_seasons(known, traits), product, withholding_days, as_of)
+
+
+def pollination(orchard: Orchard, as_of: date) -> list[Pollination]:
+    """Whether each tree has a partner in bloom with it this season, and what bees find."""
+    known, traits = known_records(orchard, as_of)
+    parents = Parents(species_table(), cultivar_table(), pollination_table())
+    return pollination_of(known, tree_seasons(known, traits), parents, measured(known))
 
 
 def known_records(orchard: Orchard, as_of: date) -> tuple[Records, pd.DataFrame]:

@@ -21,8 +21,10 @@ from harvest.cli.output import (
 from harvest.errors import InputError
 from harvest.service_care import (
     LastSprayDay,
+    Pollination,
     Withholding,
     picked_unknown,
+    pollination,
     spray_by,
     withholding,
 )
@@ -169,6 +171,76 @@ def _answer_last_days(rows: Sequence[LastSprayDay], form: Format) -> None:
         _tell_cautions(rows)
 
 
+def pollination_(
+    context: typer.Context,
+    *,
+    as_of: AsOf = None,
+    tree: TreeOnly = None,
+    site: SiteOnly = None,
+    form: OutputFormat = Format.TABLE,
+) -> None:
+    """Who pollinates whom: partners in bloom together, and the weather bees find."""
+    orchard = opened(context)
+    day = as_of_date(orchard, as_of)
+    rows = [row for row in pollination(orchard, day) if _chosen(row.tree, row.site, tree, site)]
+    if form is Format.JSON:
+        print_json(rows)
+    elif form is Format.CSV:
+        print_csv([as_plain(row) for row in rows])
+    else:
+        _tell_pollination(rows)
+
+
+def _tell_pollination(rows: Sequence[Pollination]) -> None:
+    print_table(
+        "Pollination: does each tree have a partner in bloom (BBCH 61 to 67)",
+        ("tree", "cultivar", "bloom", "from", "verdict", "because", "bees: warm, dry hours"),
+        [
+            (
+                row.tree,
+                row.cultivar,
+                f"{_day(row.bloom_first)} – {_day(row.bloom_last)}",
+                row.bloom_basis or "not known",
+                row.verdict,
+                row.reasons[1] if len(row.reasons) > 1 else row.reasons[0],
+                f"{row.bees.share:.0%}" if row.bees and row.bees.share is not None else "–",
+            )
+            for row in rows
+        ],
+    )
+    if len(rows) == 1:
+        _tell_partners(rows[0])
+    else:
+        say("All partners, reasons and the weather of one tree: harvest pollination --tree NAME.")
+    say("Wind is not on record: calm hours are not known.")
+
+
+def _tell_partners(row: Pollination) -> None:
+    print_table(
+        "Partners at the site",
+        ("tree", "cultivar", "serves", "why", "days together", "in past seasons", "apart"),
+        [
+            (
+                each.tree,
+                each.cultivar,
+                each.serves,
+                each.why,
+                "not known" if each.overlap_days is None
+                else f"{each.overlap_days} ({each.overlap_share:.0%})",
+                "–" if each.past_overlap_days is None
+                else f"{each.past_overlap_days:.1f} ({each.past_seasons} seasons)",
+                "not recorded" if each.rows_apart is None
+                else f"{each.rows_apart} rows, {each.places_apart} places",
+            )
+            for each in row.partners
+        ],
+    )  # fmt: skip
+    for text in (*row.reasons, row.bees.says if row.bees else ""):
+        if text:
+            say(text)
+
+
 def register(app: typer.Typer) -> None:
     """Add these commands."""
     app.command("withholding")(withholding_)
+    app.command("pollination")(pollination_)

@@ -104,3 +104,14 @@ def test_this_week_says_first_what_can_hurt(harvest: Harvest, demo: Path) -> Non
     assert said.code == 0
     assert texts.LABEL_IS_LAW in said.out
     assert texts.LADDER in said.out
+
+
+def test_pollination_tells_verdict_partners_and_bees(harvest: Harvest, demo: Path) -> None:
+    rows = json.loads(harvest("--orchard", demo, "pollination", "--format", "json").out)
+    assert {row["verdict"] for row in rows} >= {
+        "no partner needed", "partner in bloom", "unknown"
+    }  # fmt: skip
+    said = harvest("--orchard", demo, "pollination", "--tree", "Q2-05")
+    assert said.code == 0
+    assert "not viable" in said.out
+    assert "Wind is not on record" in said.out

@@ -1,0 +1,176 @@
+"""Partners: kinds that serve, days in bloom together, and the weather bees find.
+
+Apples need another apple cultivar; triploids do not serve (common practice, no source). Pollen
+that carries an S-allele of the flower is rejected: sweet cherries Bing and Lambert, both S3 S4,
+are the textbook pair that cannot set each other (from memory).
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from harvest.care.bees import bee_weather
+from harvest.care.bloom_windows import BloomWindow, bloom_window
+from harvest.care.compatibility import Parents
+from harvest.care.outlook import UNKNOWN, TreeSeason, around, seen_on
+from harvest.service_care import pollination
+from harvest.store.orchard import Orchard, open_orchard
+from harvest.store.reference import cultivar_table, pollination_table, species_table
+from tests.care.weather_made import site_days
+from tests.orchards import Row, plant, put
+
+PARENTS = Parents(species_table(), cultivar_table(), pollination_table())
+
+
+def match(species: str, target: str, partner: str, other: str | None = None) -> str | None:
+    found = PARENTS.match(PARENTS.kind(species, target), PARENTS.kind(other or species, partner))
+    return None if found is None else found.serves
+
+
+@pytest.mark.parametrize(
+    ("species", "target", "partner", "serves"),
+    [
+        ("apple", "Gala", "Gala", "no"),
+        ("apple", "Gala", "Belle de Boskoop", "no"),  # triploid
+        ("apple", "Belle de Boskoop", "Fuji", "yes"),
+        ("apple", "Gala", "Lord Lambourne", "no"),  # both S2 S5
+        ("apple", "Gala", "Fuji", "yes"),  # S1 S9 against S2 S5
+        ("apple", "Gala", "An unknown seedling", "unknown"),
+        ("sweet cherry", "Burlat", "Chelan", "no"),  # both S3 S9
+        ("sweet cherry", "Bing", "Stella", "yes"),  # S4' is not rejected
+        ("european pear", "Bartlett", "Seckel", "no"),  # both S101 S102
+    ],
+)
+def test_who_serves_whom(species: str, target: str, partner: str, serves: str) -> None:
+    assert match(species, target, partner) == serves
+
+
+def test_other_species_serve_only_where_the_table_says_so() -> None:
+    assert match("apple", "Gala", "Bartlett", "european pear") is None
+    assert match("european plum", "Stanley", "Santa Rosa", "japanese plum") == "no"
+    assert match("peach", "Elberta", "Fantasia", "nectarine") == "yes"
+    assert match("european pear", "Bartlett", "Hosui", "asian pear") == "unknown"
+
+
+@given(st.integers(0, 30), st.integers(1, 20), st.integers(0, 30), st.integers(1, 20))
+def test_overlap_is_the_days_common_to_both(a: int, m: int, b: int, n: int) -> None:
+    start = date(2026, 4, 1)
+    one = BloomWindow(start + timedelta(a), start + timedelta(a + m - 1), "logged", 0)
+    two = BloomWindow(start + timedelta(b), start + timedelta(b + n - 1), "logged", 0)
+    days = set(range(a, a + m)) & set(range(b, b + n))
+    assert one.overlap(two) == two.overlap(one) == len(days)
+
+
+def season(bloom: date | None) -> TreeSeason:
+    when = UNKNOWN if bloom is None else seen_on(bloom)
+    return TreeSeason("T", "H", "apple", "Gala", 2026, 50.0, 9, when, UNKNOWN, UNKNOWN)
+
+
+def stages(*rows: tuple[int, str]) -> pd.DataFrame:
+    return pd.DataFrame(
+        {"bbch": [float(code) for code, _ in rows], "date": pd.to_datetime([d for _, d in rows])}
+    )
+
+
+def test_a_window_is_logged_or_stands_around_full_bloom_or_is_not_known() -> None:
+    logged = bloom_window(season(date(2026, 4, 25)), stages((61, "2026-04-21"), (67, "2026-05-02")))
+    assert logged == BloomWindow(date(2026, 4, 21), date(2026, 5, 2), "logged", 0)
+    around_bloom = bloom_window(season(date(2026, 4, 25)), stages())
+    assert around_bloom is not None
+    assert around_bloom.first < date(2026, 4, 25) < around_bloom.last
+    assert around_bloom.basis == "around the logged full bloom"
+    assert bloom_window(season(None), stages()) is None
+    foretold = TreeSeason(
+        "T", "H", "apple", "Gala", 2026, 50.0, 9, around(date(2026, 4, 25), 5.0), UNKNOWN, UNKNOWN
+    )
+    window = bloom_window(foretold, stages())
+    assert window is not None
+    assert (window.basis, window.give_or_take_days) == ("forecast", 6)  # 1.2816 x 5 days
+
+
+def test_hours_for_bees_are_warm_dry_and_light() -> None:
+    first, last = date(2026, 4, 20), date(2026, 4, 23)
+    warm = {"tmin": [14.0] * 4, "tmax": [20.0] * 4}
+    all_dry = bee_weather(site_days(first, [0.0] * 4, **warm), first, last, 45.0)
+    assert all_dry.share == 1.0
+    half_wet = bee_weather(site_days(first, [0.0, 5.0, 0.2, 1.0], **warm), first, last, 45.0)
+    assert half_wet.share == pytest.approx(0.5)
+    cold = {"tmin": [2.0] * 4, "tmax": [12.9] * 4}
+    assert bee_weather(site_days(first, [0.0] * 4, **cold), first, last, 45.0).hours == 0
+    for each in (all_dry, half_wet):
+        assert "Wind is not on record" in each.says
+
+
+def test_bee_weather_that_is_not_measured_is_unknown() -> None:
+    first, last = date(2026, 4, 20), date(2026, 4, 23)
+    nothing = bee_weather(None, first, last, 45.0)
+    assert (nothing.hours, nothing.share) == (None, None)
+    assert bee_weather(site_days(date(2025, 1, 1), [0.0] * 5), first, last, 45.0).hours is None
+    nan = float("nan")
+    dry_unknown = bee_weather(site_days(first, [nan] * 4, tmin=[14] * 4, tmax=[20] * 4),
+                              first, last, 45.0)  # fmt: skip
+    assert not dry_unknown.dry_known
+    assert "Rain is not on record" in dry_unknown.says
+
+
+@pytest.fixture
+def planted(sqlite_address: str, tmp_path: Path) -> Orchard:
+    opened = open_orchard(sqlite_address)
+    kinds = {"Gala 1": "Gala", "Gala 2": "Gala", "Fuji": "Fuji", "Bramley": "Belle de Boskoop"}
+    trees: list[Row] = [
+        {"tree": tree, "site": "Home", "species": "apple", "cultivar": name, "row": 1,
+         "position": at}
+        for at, (tree, name) in enumerate(kinds.items())
+    ]  # fmt: skip
+    plant(opened, tmp_path, trees)
+    return opened
+
+
+def log(orchard: Orchard, folder: Path, bloom: dict[str, str]) -> None:
+    rows = [{"tree": tree, "date": day, "bbch": 65} for tree, day in bloom.items()]
+    assert put(orchard, "stages", rows, folder).refused == ()
+
+
+def verdicts(orchard: Orchard) -> dict[str, str]:
+    return {row.tree: row.verdict for row in pollination(orchard, date(2026, 6, 1))}
+
+
+def test_same_cultivar_and_triploids_leave_a_tree_without_a_partner(
+    planted: Orchard, tmp_path: Path
+) -> None:
+    log(planted, tmp_path, {"Gala 1": "2026-04-25", "Gala 2": "2026-04-25",
+                            "Fuji": "2026-04-27", "Bramley": "2026-04-25"})  # fmt: skip
+    assert verdicts(planted) == {
+        "Gala 1": "partner in bloom", "Gala 2": "partner in bloom",
+        "Fuji": "partner in bloom", "Bramley": "partner in bloom",
+    }  # fmt: skip
+    rows = {row.tree: row for row in pollination(planted, date(2026, 6, 1))}
+    best = rows["Gala 1"].partners[0]
+    assert (best.tree, best.overlap_days, best.overlap_share) == ("Fuji", 8, 0.8)
+    assert (best.rows_apart, best.places_apart) == (0, 2)
+    assert [p.serves for p in rows["Gala 1"].partners] == ["yes", "no", "no"]
+
+
+def test_a_partner_that_blooms_at_another_time_is_none(planted: Orchard, tmp_path: Path) -> None:
+    log(planted, tmp_path, {"Gala 1": "2026-04-10", "Gala 2": "2026-04-10",
+                            "Fuji": "2026-05-10", "Bramley": "2026-04-10"})  # fmt: skip
+    found = {row.tree: row for row in pollination(planted, date(2026, 6, 1))}
+    assert found["Gala 1"].verdict == "no partner"
+    assert any("another time" in text for text in found["Gala 1"].reasons)
+
+
+def test_the_demo_has_a_verdict_with_reasons_for_every_tree(demo_template: Path) -> None:
+    orchard = open_orchard(str(demo_template))
+    rows = pollination(orchard, date(2026, 8, 12))
+    assert len(rows) == 57
+    assert all(row.reasons for row in rows)
+    by_tree = {row.tree: row for row in rows}
+    assert by_tree["Q1-05"].verdict == "no partner needed"  # Stanley, self-fruitful
+    assert by_tree["Q1-07"].verdict == "unknown"  # a seedling in no table
+    orchard.engine.dispose()
