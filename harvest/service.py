@@ -6,15 +6,21 @@ date as an argument; nothing dated after it can influence a result.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 import pandas as pd
 
+from harvest.phenology.backtest import Backtest, LeadScores, parse_lead
+from harvest.phenology.backtest import backtest as backtest_records
+from harvest.phenology.explain import explained
 from harvest.phenology.forecast import forecast as forecast_records
+from harvest.phenology.hindcast import Lead
+from harvest.phenology.hindcast import Progress as ScoringProgress
 from harvest.phenology.hindcast import past_forecasts as hindcast
-from harvest.phenology.result import EventForecast, PastForecast
+from harvest.phenology.result import EventForecast, EventName, PastForecast
 from harvest.records import KINDS, Records
 from harvest.store.about import read_about
 from harvest.store.demo import create_demo
@@ -32,13 +38,17 @@ from harvest.tree_years import with_seasons
 from harvest.yields import CropAdvice, CropReference, SeasonYield, crop_advice, season_yields
 
 __all__ = [
+    "Backtest",
     "CropAdvice",
     "EventForecast",
     "ImportReport",
+    "LeadScores",
     "Orchard",
     "Overview",
     "PastForecast",
+    "ScoringProgress",
     "SeasonYield",
+    "backtest",
     "build_demo",
     "create_orchard",
     "crop_load",
@@ -46,6 +56,7 @@ __all__ = [
     "import_records",
     "open_orchard",
     "overview",
+    "parse_lead",
     "past_forecasts",
     "record_kinds",
     "records",
@@ -111,16 +122,33 @@ def overview(orchard: Orchard, as_of: date) -> Overview:
     )
 
 
-def forecast(orchard: Orchard, as_of: date) -> list[EventForecast]:
-    """Full bloom, ripe and last pick of every tree in the season that is running."""
-    known = records(orchard, as_of)
-    return forecast_records(known, tree_traits(known))
+def forecast(orchard: Orchard, as_of: date, *, with_reasons: bool = False) -> list[EventForecast]:
+    """Full bloom, ripe and last pick of every tree in the season that is running.
+
+    `with_reasons` fills each forecast's explanation, at twice the time.
+    """
+    known = read_records(orchard, as_of)
+    traits = tree_traits(known)
+    known = with_seasons(known, traits)
+    return explained(known, traits) if with_reasons else forecast_records(known, traits)
 
 
 def past_forecasts(orchard: Orchard, as_of: date, lead_days: int = 30) -> list[PastForecast]:
     """Ripe dates of past seasons as they would have been forecast `lead_days` after full bloom."""
     known = records(orchard, as_of)
     return hindcast(known, tree_traits(known), lead_days)
+
+
+def backtest(
+    orchard: Orchard,
+    as_of: date,
+    event: EventName = "ripe",
+    leads: Sequence[Lead] = (),
+    progress: ScoringProgress | None = None,
+) -> Backtest:
+    """How good the forecasts of past seasons would have been, strictly forward in time."""
+    known = records(orchard, as_of)
+    return backtest_records(known, tree_traits(known), event, leads, progress)
 
 
 def yields(orchard: Orchard, as_of: date) -> list[SeasonYield]:

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from harvest.cli import backtests
 from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
 from harvest.cli.output import Format, as_plain, count, print_csv, print_json, print_table, say
 from harvest.service import EventForecast, forecast
@@ -34,14 +35,18 @@ def forecast_(
     as_of: AsOf = None,
     site: Annotated[str | None, typer.Option(help="Only this site.")] = None,
     tree: Annotated[str | None, typer.Option(help="Only this tree.")] = None,
+    explain: Annotated[
+        str | None, typer.Option(metavar="TREE", help="Only this tree, and why it is so.")
+    ] = None,
     form: OutputFormat = Format.TABLE,
 ) -> None:
     """When each tree's fruit will be ripe, how sure that is, and what it rests on."""
     orchard = opened(context)
     day = as_of_date(orchard, as_of)
+    tree = tree or explain
     rows = [
         row
-        for row in forecast(orchard, day)
+        for row in forecast(orchard, day, with_reasons=explain is not None)
         if (site is None or row.site.casefold() == site.casefold())
         and (tree is None or row.tree.casefold() == tree.casefold())
     ]
@@ -51,6 +56,20 @@ def forecast_(
         print_csv([_flat(row) for row in rows])
     else:
         tell_forecast(rows, day)
+        if explain is not None:
+            tell_reasons(rows)
+
+
+def tell_reasons(rows: Sequence[EventForecast]) -> None:
+    """What each date rests on and what moved it; or what is known instead."""
+    for row in rows:
+        event = f"{row.tree}, {row.event} {row.season}"
+        if row.status == "forecast":
+            say(f"{event}: {row.explanation}")
+        elif row.observed is not None:
+            say(f"{event}: seen on {row.observed:%d %b %Y}.")
+        else:
+            say(f"{event}: {' '.join(row.warnings)}")
 
 
 def forecast_json(row: EventForecast) -> dict[str, Any]:
@@ -70,6 +89,7 @@ def forecast_json(row: EventForecast) -> dict[str, Any]:
         "weeks": as_plain(row.weeks),
         "basis": as_plain(row.basis),
         "warnings": list(row.warnings),
+        **({"explanation": row.explanation} if row.explanation else {}),
     }
 
 
@@ -158,3 +178,4 @@ def _tell_by_reason(word: str, rows: Sequence[EventForecast]) -> None:
 def register(app: typer.Typer) -> None:
     """Add these commands."""
     app.command("forecast")(forecast_)
+    backtests.register(app)

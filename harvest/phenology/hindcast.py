@@ -1,21 +1,68 @@
-"""Past seasons forecast again, each from only what was known then, beside what came."""
+"""Past seasons forecast again, each from only what was known then, beside what came.
+
+The forecast of today is run on the records as they stood on days of the past (`Records.until`);
+there is no second model.
+"""
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
 
 import pandas as pd
 
-from harvest.phenology.forecast import outlook, running_and_past
+from harvest.phenology.forecast import Floats, Outlook, outlook, running_and_past
 from harvest.phenology.observed import observed_events
 from harvest.phenology.report import report
-from harvest.phenology.result import EventForecast, PastForecast
+from harvest.phenology.result import EventName, PastForecast
 from harvest.records import Records
+from harvest.seasons import is_southern
 from harvest.tree_years import with_seasons
+
+SEEN_AS: dict[EventName, str] = {"full bloom": "bloom", "ripe": "ripe", "last pick": "finished"}
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Lead:
+    """When a past forecast is made: days after bloom, or a day of the northern year.
+
+    `days` [d] after the median full bloom of the species at the site; or `month` and `day`, half
+    a year later in the south.
+    """
+
+    days: int | None = None
+    month: int = 1
+    day: int = 1
+
+    def __str__(self) -> str:
+        if self.days is None:
+            return f"{date(2000, self.month, self.day):%-d %B}"
+        return f"{self.days} days after bloom" if self.days else "at bloom"
+
+    def on(self, season: int, bloom: date | None, latitude: float) -> date | None:
+        """The day the forecast is made in a season; None where its bloom is not on record."""
+        if self.days is not None:
+            return None if bloom is None else bloom + timedelta(days=self.days)
+        if not is_southern(latitude):
+            return date(season, self.month, self.day)
+        month = self.month + 6
+        return date(season - 1 + (month > 12), (month - 1) % 12 + 1, self.day)
+
+
+@dataclass(frozen=True)
+class Replayed:
+    """A past forecast, and the probability of each day from its as-of date on."""
+
+    lead: Lead
+    said: PastForecast
+    days: Floats
 
 
 def past_forecasts(records: Records, traits: pd.DataFrame, lead_days: int) -> list[PastForecast]:
-    """Ripe dates as forecast `lead_days` [d] after the median full bloom of each site and season.
+    """Ripe dates as forecast `lead_days` [d] after the median full bloom of their like.
 
     Parameters
     ----------
@@ -23,42 +70,103 @@ def past_forecasts(records: Records, traits: pd.DataFrame, lead_days: int) -> li
 
     Returns
     -------
-    One entry per tree and past season that was not ripe yet on that day and has a ripe date on
-    record; ordered by season, site, tree.
+    One entry per tree and past season that had bloomed and was not ripe yet on that day and has a
+    ripe date on record; ordered by season, site, tree.
+    """
+    found = [each.said for each in replay(records, traits, "ripe", [Lead(lead_days)])]
+    return sorted(found, key=lambda item: (item.season, item.site, item.tree))
+
+
+def replay(
+    records: Records,
+    traits: pd.DataFrame,
+    event: EventName,
+    leads: Sequence[Lead],
+    progress: Progress | None = None,
+) -> list[Replayed]:
+    """Forecasts of an event in all past seasons at some leads, by season and as-of date.
+
+    A ripe date counts from the day the tree's bloom was known; any event only while it had not
+    come. `progress` is told how many as-of dates are done, and of how many.
     """
     seen = observed_events(records).reset_index()
-    seen = seen.merge(records.trees[["tree", "site"]], on="tree")
-    ripe = seen[seen["ripe"].notna()].set_index(["tree", "season"])["ripe"]
-    blooms = seen[seen["bloom"].notna()].groupby(["site", "season"])["bloom"].median()
-    out: list[PastForecast] = []
-    for site, season, bloom in blooms.reset_index().itertuples(index=False):
-        as_of = bloom.date() + timedelta(days=lead_days)
-        if as_of > records.as_of:
+    seen = seen.merge(records.trees[["tree", "site", "species", "latitude"]], on="tree")
+    came = seen[seen[SEEN_AS[event]].notna()].set_index(["tree", "season"])[SEEN_AS[event]]
+    due = _due(seen, leads, event, records.as_of)
+    out: list[Replayed] = []
+    for done, (as_of, wanted) in enumerate(sorted(due.items())):
+        if progress is not None:
+            progress(done, len(due))
+        known = with_seasons(records.until(as_of), traits)
+        rows, past = running_and_past(known, traits)
+        rows = rows[_waiting(rows, event, wanted, came.index)].reset_index(drop=True)
+        if rows.empty:
             continue
-        for event in _waiting(with_seasons(records.until(as_of), traits), traits, str(site)):
-            came = ripe.get((event.tree, event.season))
-            if event.event == "ripe" and event.season == season and came is not None:
-                out.append(
-                    PastForecast(
-                        tree=event.tree,
-                        site=event.site,
-                        species=event.species,
-                        cultivar=event.cultivar,
-                        season=event.season,
-                        as_of=as_of,
-                        quantiles=event.quantiles,
-                        observed=pd.Timestamp(came).date(),
-                    )
-                )
-    return sorted(out, key=lambda item: (item.season, item.site, item.tree))
+        ahead = outlook(known, rows, past)
+        out += _told(known, event, ahead, came, wanted)
+    if progress is not None:
+        progress(len(due), len(due))
+    return out
 
 
-def _waiting(records: Records, traits: pd.DataFrame, site: str) -> list[EventForecast]:
-    """Forecasts of the trees of a site that have bloomed and are not ripe yet."""
-    rows, past = running_and_past(records, traits)
-    wanted = rows["own_bloom"] & rows["ripe"].isna() & (rows["site"] == site) & (rows["back"] == 0)
-    rows = rows[wanted].reset_index(drop=True)
-    if rows.empty:
-        return []
-    found = report(records, outlook(records, rows, past))
-    return [event for event in found if event.status == "forecast"]
+# Site, species and season of the trees a forecast is wanted for, and at which leads.
+Wanted = dict[tuple[str, str, int], list[Lead]]
+
+
+def _due(
+    seen: pd.DataFrame, leads: Iterable[Lead], event: EventName, as_of: date
+) -> dict[date, Wanted]:
+    """The days on which forecasts are to be made, and of which trees."""
+    known = seen[seen[SEEN_AS[event]].notna()]
+    keys = ["site", "species", "season"]
+    bloom = seen[seen["bloom"].notna()].groupby(keys)["bloom"].median()
+    due: dict[date, Wanted] = {}
+    for *key, latitude in known[[*keys, "latitude"]].drop_duplicates(keys).itertuples(index=False):
+        site, species, season = key
+        moment = bloom.get((site, species, season))
+        start = None if moment is None else pd.Timestamp(moment).date()
+        for lead in leads:
+            day = lead.on(int(season), start, float(latitude))
+            if day is not None and day < as_of:
+                kinds = due.setdefault(day, {})
+                kinds.setdefault((str(site), str(species), int(season)), []).append(lead)
+    return due
+
+
+def _waiting(
+    rows: pd.DataFrame, event: EventName, wanted: Wanted, came: pd.Index[Any]
+) -> pd.Series[bool]:
+    """Rows of the trees wanted whose event has not come yet and is known to have come later."""
+    kind = pd.MultiIndex.from_frame(rows[["site", "species", "season"]])
+    tree = pd.MultiIndex.from_frame(rows[["tree", "season"]])
+    open_ = rows[SEEN_AS[event]].isna() & kind.isin(list(wanted)) & tree.isin(came)
+    if event == "full bloom":
+        return open_ & (rows["bloom_trees"] == 0)
+    return open_ & rows["own_bloom"]
+
+
+def _told(
+    known: Records, event: EventName, ahead: Outlook, came: pd.Series, wanted: Wanted
+) -> list[Replayed]:
+    """The forecasts of one day as they would have been said."""
+    rows = ahead.rows
+    place = {key: at for at, key in enumerate(zip(rows["tree"], rows["season"], strict=True))}
+    days = ahead.bloom if event == "full bloom" else ahead.ripe if event == "ripe" else ahead.last
+    out = []
+    for said in report(known, ahead):
+        if said.event != event or said.status != "forecast":
+            continue
+        key = said.tree, said.season
+        past = PastForecast(
+            tree=said.tree,
+            site=said.site,
+            species=said.species,
+            cultivar=said.cultivar,
+            season=said.season,
+            as_of=known.as_of,
+            quantiles=said.quantiles,
+            observed=pd.Timestamp(came[key]).date(),
+        )
+        leads = wanted[said.site, said.species, said.season]
+        out += [Replayed(lead, past, days[place[key]]) for lead in leads]
+    return out

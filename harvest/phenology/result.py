@@ -53,6 +53,8 @@ class EventForecast:
     weeks: tuple[WeekShare, ...]
     basis: Basis
     warnings: tuple[str, ...]
+    explanation: str = ""
+    """Two sentences on what it rests on and what moved it; only where they were asked for."""
 
     @property
     def picking_week(self) -> WeekShare | None:

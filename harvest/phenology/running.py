@@ -84,7 +84,7 @@ def _not_over(rows: pd.DataFrame, records: Records, traits: pd.DataFrame) -> pd.
     )
     planted = rows["planted"].to_numpy().astype("datetime64[D]")
     hanging = (
-        rows[["finished", "stripped", "no_crop"]].isna().all(axis=1).to_numpy()
+        np.logical_and.reduce([rows[what].isna() for what in ("finished", "stripped", "no_crop")])
         & (day <= end)
         & (planted < bloom)
     )
