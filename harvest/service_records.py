@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 import pandas as pd
 
-from harvest.records import EVENTS, fields
+from harvest.records import EVENTS, Records, fields
+from harvest.store.doubting import Doubt, dismiss, open_doubts
 from harvest.store.history import Signature
 from harvest.store.history_reading import (
     BatchEntry,
@@ -18,10 +20,15 @@ from harvest.store.history_reading import (
     read_tree_history,
 )
 from harvest.store.importing import ImportReport, import_file
-from harvest.store.logging_records import MEASURED, LogReport, Subject, log_records
+from harvest.store.integrity import check_integrity
+from harvest.store.logging_records import MEASURED, LogReport, Subject
+from harvest.store.logging_records import log_records as log_judged
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_kind
+from harvest.store.rules import doubts
 from harvest.store.undoing import Undone, undo
+from harvest.traits import tree_traits
+from harvest.tree_years import with_seasons
 from harvest.units import QUANTITIES
 
 __all__ = [
@@ -29,15 +36,19 @@ __all__ = [
     "ChangeEntry",
     "Column",
     "Counts",
+    "Doubt",
     "LogReport",
     "Signature",
     "Subject",
     "Undone",
+    "check_integrity",
+    "dismiss_doubts",
     "event_names",
     "history",
     "import_signed",
     "log_columns",
     "log_records",
+    "open_doubts_of",
     "site_places",
     "tree_history",
     "undo_batch",
@@ -95,7 +106,45 @@ def import_signed(
     dry_run: bool = False,
 ) -> ImportReport:
     """Take a file of records in; the good rows go in, the others are listed with their reason."""
-    return import_file(orchard, kind, path, today=today, signed=signed, dry_run=dry_run)
+    return import_file(
+        orchard, kind, path, today=today, signed=signed, dry_run=dry_run, judge=judge
+    )
+
+
+def log_records(
+    orchard: Orchard,
+    kind: str,
+    about: Subject,
+    cells: Mapping[str, str],
+    *,
+    today: date,
+    signed: Signature,
+    replace: bool = False,
+    trial: bool = False,
+) -> LogReport:
+    """Log one record, or one for each tree of a kind; a trial only says what would happen."""
+    return log_judged(
+        orchard, kind, about, cells, today=today, signed=signed, replace=replace, trial=trial,
+        judge=judge,
+    )  # fmt: skip
+
+
+def open_doubts_of(orchard: Orchard, as_of: date) -> list[Doubt]:
+    """Records that look wrong though they can be right, without those let stand."""
+    return open_doubts(orchard, judge, as_of)
+
+
+def dismiss_doubts(
+    orchard: Orchard, codes: Sequence[str], *, as_of: date, signed: Signature
+) -> list[Doubt]:
+    """Let records stand that look wrong, by the codes of their warnings."""
+    return dismiss(orchard, judge, codes, as_of=as_of, signed=signed)
+
+
+def judge(known: Records) -> pd.DataFrame:
+    """What in the records looks wrong though it can be right (`harvest.store.rules`)."""
+    traits = tree_traits(known)
+    return doubts(with_seasons(known, traits), traits)
 
 
 def history(orchard: Orchard, most: int | None = None) -> list[BatchEntry]:

@@ -103,9 +103,14 @@ def _log(context: typer.Context, sort: str, given: dict[str, Any]) -> None:
             cells[name] = _prompt(question, default="") if _can_ask() else ""
     day = _day(given["date"], today)
     cells["date"] = f"{day}T{given['time']}" if given.get("time") else f"{day}"
-    report = log_records(
-        orchard, kind, about, cells, today=today, signed=signature(), replace=given["replace"]
-    )
+
+    def logged(trial: bool) -> LogReport:
+        return log_records(orchard, kind, about, cells, today=today, signed=signature(),
+                           replace=given["replace"], trial=trial)  # fmt: skip
+
+    if _can_ask():
+        _keep_or_end(logged(trial=True))
+    report = logged(trial=False)
     _tell(sort, report, given["form"])
 
 
@@ -147,6 +152,15 @@ def _day(text: str | None, today: date) -> date:
             "a record must not lie in the future", given=f"{given}", todo=f"Today is {today}."
         )
     return given
+
+
+def _keep_or_end(trial: LogReport) -> None:
+    """Ask whether a record that looks wrong is right."""
+    for note in trial.warnings:
+        complain(f"{note.value}: {note.reason}.")
+    if trial.warnings and not typer.confirm("Is it right, shall it be kept?"):
+        say("Nothing was logged.")
+        raise typer.Exit(1)
 
 
 def _tell(sort: str, report: LogReport, form: Format) -> None:

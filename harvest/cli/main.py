@@ -7,7 +7,18 @@ from typing import Annotated
 
 import typer
 
-from harvest.cli import care, crops, demo, forecasts, history, keeping, log, signing, weather
+from harvest.cli import (
+    care,
+    check,
+    crops,
+    demo,
+    forecasts,
+    history,
+    keeping,
+    log,
+    signing,
+    weather,
+)
 from harvest.cli.context import ORCHARD_VARIABLE, default_address
 from harvest.cli.output import complain
 from harvest.errors import HarvestError
@@ -38,7 +49,7 @@ def main(
     context.obj = orchard or default_address()
 
 
-for module in (keeping, log, history, signing, weather, forecasts, crops, care, demo):
+for module in (keeping, check, log, history, signing, weather, forecasts, crops, care, demo):
     module.register(app)
 
 

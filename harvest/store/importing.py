@@ -17,6 +17,7 @@ from sqlalchemy import Connection
 
 from harvest.records import KINDS, fields
 from harvest.store.checking import Findings, check_rows, key_of, line_of
+from harvest.store.doubting import Judge, doubts_about
 from harvest.store.history import UNSIGNED, Batch, Signature, batch
 from harvest.store.orchard import Orchard
 from harvest.store.parsing import Parsed, Refusal, parse
@@ -53,6 +54,7 @@ def import_file(
     today: date,
     dry_run: bool = False,
     signed: Signature = UNSIGNED,
+    judge: Judge | None = None,
 ) -> ImportReport:
     """Import one file of one kind of record.
 
@@ -61,6 +63,7 @@ def import_file(
     today : the last day a record may be dated; the caller's today, never taken from the clock.
     dry_run : only say what would happen.
     signed : who imports, and when, for the history.
+    judge : finds what looks wrong though it can be true; such rows are kept, with a warning.
 
     Raises FileFormatError when the file is no table of that kind, StoreError when the database
     cannot be written; in both cases nothing has gone in.
@@ -70,11 +73,17 @@ def import_file(
         with orchard.reading() as connection:
             return take_in(connection, None, kind, table, today=today)
     with orchard.writing() as connection, batch(connection, "import", signed, table.name) as made:
-        return take_in(connection, made, kind, table, today=today)
+        return take_in(connection, made, kind, table, today=today, judge=judge)
 
 
 def take_in(
-    connection: Connection, made: Batch | None, kind: str, table: TextTable, *, today: date
+    connection: Connection,
+    made: Batch | None,
+    kind: str,
+    table: TextTable,
+    *,
+    today: date,
+    judge: Judge | None = None,
 ) -> ImportReport:
     """Take a table's good rows in as part of a batch, or without one only say what would happen."""
     parsed = parse(kind, table)
@@ -85,6 +94,8 @@ def take_in(
         _change(made, kind, plan.changed)
         if kind == "weather":
             checked.warnings += _suspect(connection, checked.rows)
+        if judge is not None:
+            checked.warnings += _doubtful(connection, judge, kind, plan, today)
     refused = sorted([*parsed.refused, *checked.refused], key=lambda r: (r.line, r.column))
     return ImportReport(
         kind=kind,
@@ -100,6 +111,19 @@ def take_in(
         dry_run=made is None,
         batch=None if made is None else made.number,
     )
+
+
+def _doubtful(
+    connection: Connection, judge: Judge, kind: str, plan: _Plan, today: date
+) -> list[Refusal]:
+    """Rows just written that look wrong though they can be right."""
+    rows = pd.concat([part for part in (plan.new, plan.changed) if len(part)] or [plan.new])
+    found = doubts_about(connection, judge, kind, rows, today).sort_values("line", kind="stable")
+    todo = "If it is right, let it stand: 'harvest check'."
+    return [
+        Refusal(line_of(line), rule, str(rows.loc[line, "tree"]), said, todo)
+        for line, rule, said in found.itertuples(index=False)
+    ]
 
 
 def _suspect(connection: Connection, rows: pd.DataFrame) -> list[Refusal]:
@@ -133,6 +157,7 @@ def _plan(connection: Connection, kind: str, parsed: Parsed, checked: Findings) 
         kind,
         since=rows["date"].min().date() if dated else None,
         until=rows["date"].max().date() if dated else None,
+        trees=_trees(rows),
         with_id=True,
     )
     if kind == "weather":
@@ -157,7 +182,15 @@ def _plan(connection: Connection, kind: str, parsed: Parsed, checked: Findings) 
         if field.name not in parsed.columns:
             after[field.name] = before[field.name]
     after["id"] = before["id"]
+    after.index = rows.index[known]
     return _Plan(new=rows[~known], changed=after[differs], same=int((~differs).sum()))
+
+
+def _trees(rows: pd.DataFrame) -> list[int] | None:
+    """Ids of the trees that rows hang on; None where some hang on sites."""
+    if "tree_id" not in rows or rows["tree_id"].isna().any():
+        return None
+    return [int(tree) for tree in rows["tree_id"].unique()]
 
 
 def _values(kind: str, rows: pd.DataFrame) -> dict[str, list[object]]:

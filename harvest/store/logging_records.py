@@ -16,6 +16,7 @@ from sqlalchemy import Connection, select
 
 from harvest.errors import ConflictError, InputError
 from harvest.records import HEADERS, KINDS, fields
+from harvest.store.doubting import Judge
 from harvest.store.history import Batch, Signature, batch
 from harvest.store.importing import take_in
 from harvest.store.measures import girth_cm, weight_kg
@@ -66,6 +67,8 @@ def log_records(
     today: date,
     signed: Signature,
     replace: bool = False,
+    trial: bool = False,
+    judge: Judge | None = None,
 ) -> LogReport:
     """Log one record, or one for each tree of a kind.
 
@@ -73,7 +76,6 @@ def log_records(
     ----------
     cells : what was typed, by column; weights and girths with their unit. `date` must be there.
     today : the last day a record may be dated.
-    replace : whether a record that is there with other values may be changed.
 
     Raises InputError with the reason where a value cannot be used, a name fits none or several,
     and ConflictError where another value is on record; then nothing has gone in.
@@ -83,11 +85,15 @@ def log_records(
     with orchard.writing() as connection, batch(connection, "log", signed) as made:
         rows = [{**owner, **typed} for owner in owners(connection, kind, about, day)]
         made.note = f"{kind}: {_whom(rows)}"
-        report = take_in(connection, made, kind, as_table(kind, rows), today=today)
+        table = as_table(kind, rows)
+        report = take_in(connection, made, kind, table, today=today, judge=judge)
         if report.refused:
             raise _refusal(report.refused, rows)
         if report.changed and not replace:
             raise _on_record(made, kind)
+        if trial:
+            connection.rollback()
+            made.number = None
     return LogReport(
         kind, tuple(rows), report.new, report.same, report.changed, report.warnings, made.number
     )

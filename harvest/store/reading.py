@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, time
 from typing import Any
 
@@ -13,6 +14,9 @@ from harvest.records import KINDS, Records, fields
 from harvest.store.orchard import Orchard
 from harvest.store.schema import TABLES
 from harvest.store.weather import read_ahead, read_merged
+
+# Where more trees are asked for than this, all are read: a database takes so many names at once.
+MOST_TREES_NAMED = 1000
 
 
 def read_records(orchard: Orchard, as_of: date) -> Records:
@@ -29,15 +33,33 @@ def read_records(orchard: Orchard, as_of: date) -> Records:
     return Records(as_of=as_of, weather_ahead=ahead, **frames).until(as_of)
 
 
+def read_tree_records(
+    connection: Connection, as_of: date, trees: Sequence[int] | None = None
+) -> Records:
+    """The records of all trees or of some, by id, without any weather (`Records.until`)."""
+    frames = {
+        kind: read_kind(connection, kind, until=as_of, trees=trees)
+        for kind in KINDS
+        if kind != "weather"
+    }
+    no_days = {"date": np.array([], "datetime64[s]"), "issued": np.array([], "datetime64[s]")}
+    places = frames["sites"].set_index("site")["latitude"]
+    own = frames["trees"]
+    frames["trees"] = own.assign(latitude=own["site"].map(places).astype(float))
+    empty = pd.DataFrame(no_days)
+    return Records(as_of=as_of, weather=empty, weather_ahead=empty, **frames).until(as_of)
+
+
 def read_kind(
     connection: Connection,
     kind: str,
     *,
     since: date | None = None,
     until: date | None = None,
+    trees: Sequence[int] | None = None,
     with_id: bool = False,
 ) -> pd.DataFrame:
-    """Records of one kind in the dates given, sorted by their key.
+    """Records of one kind in the dates given, of all trees or some (by id), sorted by their key.
 
     Columns are the fields of the kind (and `id`, and for weather its `source`); dates are
     datetime64[s], numbers float64, missing values nan / None / NaT.
@@ -49,6 +71,11 @@ def read_kind(
             query = query.where(table.c.date >= since)
         if until is not None:
             query = query.where(table.c.date <= until)
+    if trees is not None and len(trees) <= MOST_TREES_NAMED:
+        if kind == "trees":
+            query = query.where(table.c.id.in_(trees))
+        elif "tree_id" in table.c:
+            query = query.where(table.c.tree_id.in_(trees))
     result = connection.execute(query)
     columns = list(result.keys())
     rows = result.fetchall()
