@@ -22,17 +22,26 @@ from harvest.yields.comparison import GROUPINGS, season_groups, seasons_compared
 from harvest.yields.crop_estimate import crop_estimates
 from harvest.yields.expectation import fair_table
 from harvest.yields.load_rules import YieldReference
-from harvest.yields.result import CropEstimate, GroupSeason, SeasonsCompared, WeekCrop
+from harvest.yields.reasons import season_reasons
+from harvest.yields.result import (
+    CropEstimate,
+    GroupSeason,
+    SeasonReasons,
+    SeasonsCompared,
+    WeekCrop,
+)
 from harvest.yields.weekly_crop import PickingWindow, weekly_crop
 
 __all__ = [
     "GROUPINGS",
     "CropEstimate",
     "GroupSeason",
+    "SeasonReasons",
     "SeasonsCompared",
     "WeekCrop",
     "compare_seasons",
     "crop_estimate",
+    "reasons",
     "weekly_crops",
     "yields_by",
 ]
@@ -74,6 +83,19 @@ def compare_seasons(
     fair = fair_table(known, yield_reference())
     groups = season_groups(known, fair, by, seasons)
     return seasons_compared(fair, groups, by, seasons)
+
+
+def reasons(
+    orchard: Orchard, as_of: date, season: int | None = None, tree: str | None = None
+) -> list[SeasonReasons]:
+    """Why each tree's good and poor seasons may have come out so, strongest evidence first."""
+    known = _known(orchard, as_of)
+    fair = fair_table(known, yield_reference())
+    if season is not None:
+        fair = fair[fair["season"] == season]
+    if tree is not None:
+        fair = fair[fair["tree"].str.casefold() == tree.casefold()]
+    return season_reasons(known, fair, yield_reference())
 
 
 def _windows(forecasts: Sequence[EventForecast]) -> dict[tuple[str, int], PickingWindow]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from harvest.cli.output import count, number, print_table, say
-from harvest.service_yields import GroupSeason, SeasonsCompared
+from harvest.service_yields import GroupSeason, SeasonReasons, SeasonsCompared
 
 SPAN = (
     "Usual: within the span in which 8 in 10 seasons of such trees, of their age, vigour and"
@@ -63,6 +63,20 @@ def tell_compared(rows: Sequence[SeasonsCompared], by: str, seasons: tuple[int, 
     )  # fmt: skip
     say("Change: only trees whose crop is on record in both seasons, like with like.")
     say(SPAN)
+
+
+def tell_reasons(rows: Sequence[SeasonReasons]) -> None:
+    """Candidate reasons, strongest evidence first."""
+    for row in rows:
+        say(
+            f"{row.tree} ({row.cultivar}), season {row.season}, {row.verdict}:"
+            f" {row.weight_kg:.1f} kg, to expect {row.expected_kg:.1f} kg"
+        )
+        for at, reason in enumerate(row.reasons, 1):
+            say(f"  {at}. {reason.text}")
+        if not row.reasons:
+            say("  The records hold no reason.")
+    say("What may have worked, strongest evidence first; never proof.")
 
 
 def _others(row: GroupSeason) -> str:

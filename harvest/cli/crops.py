@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Annotated
+from collections.abc import Callable, Sequence
+from typing import Annotated, TypeVar
 
 import typer
 
-from harvest.cli.comparing import tell_compared, tell_groups
+from harvest.cli.comparing import tell_compared, tell_groups, tell_reasons
 from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
 from harvest.cli.output import (
     Format,
@@ -24,11 +24,10 @@ from harvest.service import CropAdvice, SeasonYield, crop_load, yields
 from harvest.service_yields import (
     GROUPINGS,
     CropEstimate,
-    GroupSeason,
-    SeasonsCompared,
     WeekCrop,
     compare_seasons,
     crop_estimate,
+    reasons,
     weekly_crops,
     yields_by,
 )
@@ -48,6 +47,9 @@ def yields_(
         tuple[int, int] | None,
         typer.Option(metavar="SEASON SEASON", help="Two seasons side by side, by cultivar."),
     ] = None,
+    why: Annotated[
+        bool, typer.Option("--why", help="What may lie behind each good or poor season.")
+    ] = False,
     form: OutputFormat = Format.TABLE,
 ) -> None:
     """What each tree gave in each season, how seasons compare, and which were good or poor."""
@@ -57,29 +59,38 @@ def yields_(
         )
     orchard = opened(context)
     day = as_of_date(orchard, as_of)
-    found: Sequence[SeasonYield | GroupSeason | SeasonsCompared]
-    if compare is not None:
-        side_by_side = compare_seasons(orchard, day, compare, by or "cultivar")
-        found = side_by_side = [row for row in side_by_side if _is_tree(row.name, tree)]
-    elif by is not None:
-        grouped = [row for row in yields_by(orchard, day, by) if _is_tree(row.name, tree)]
-        found = grouped = [row for row in grouped if season is None or row.season == season]
-    else:
-        found = each = [
-            row
-            for row in yields(orchard, day)
-            if (season is None or row.season == season) and _is_tree(row.tree, tree)
-        ]
-    if form is Format.JSON:
-        print_json(found)
-    elif form is Format.CSV:
-        print_csv([as_plain(row) for row in found])
+    if why:
+        _show(reasons(orchard, day, season, tree), form, tell_reasons)
     elif compare is not None:
-        tell_compared(side_by_side, by or "cultivar", compare)
+        rows = compare_seasons(orchard, day, compare, by or "cultivar")
+        _show(
+            [row for row in rows if _is_tree(row.name, tree)],
+            form,
+            lambda found: tell_compared(found, by or "cultivar", compare),
+        )
     elif by is not None:
-        tell_groups(grouped, by)
+        groups = [row for row in yields_by(orchard, day, by) if _is_tree(row.name, tree)]
+        _show(
+            [row for row in groups if season in (None, row.season)],
+            form,
+            lambda found: tell_groups(found, by),
+        )
     else:
-        _tell_yields(each)
+        each = [row for row in yields(orchard, day) if _is_tree(row.tree, tree)]
+        _show([row for row in each if season in (None, row.season)], form, _tell_yields)
+
+
+Row = TypeVar("Row")
+
+
+def _show(rows: Sequence[Row], form: Format, tell: Callable[[Sequence[Row]], None]) -> None:
+    """Print results in the form asked for."""
+    if form is Format.JSON:
+        print_json(rows)
+    elif form is Format.CSV:
+        print_csv([as_plain(row) for row in rows])
+    else:
+        tell(rows)
 
 
 def _is_tree(name: str, wanted: str | None) -> bool:
@@ -123,17 +134,8 @@ def crop_load_(
 ) -> None:
     """Strip, limit or carry: what crop each tree may bear this season, and by when to act."""
     orchard = opened(context)
-    rows = [
-        row
-        for row in crop_load(orchard, as_of_date(orchard, as_of), season)
-        if tree is None or row.tree.casefold() == tree.casefold()
-    ]
-    if form is Format.JSON:
-        print_json(rows)
-    elif form is Format.CSV:
-        print_csv([as_plain(row) for row in rows])
-    else:
-        _tell_advice(rows)
+    rows = crop_load(orchard, as_of_date(orchard, as_of), season)
+    _show([row for row in rows if _is_tree(row.tree, tree)], form, _tell_advice)
 
 
 def _tell_advice(rows: Sequence[CropAdvice]) -> None:
@@ -178,21 +180,10 @@ def crop_estimate_(
     orchard = opened(context)
     day = as_of_date(orchard, as_of)
     if weeks:
-        found: Sequence[CropEstimate | WeekCrop] = weekly_crops(orchard, day)
-    else:
-        found = [
-            row
-            for row in crop_estimate(orchard, day, season)
-            if tree is None or row.tree.casefold() == tree.casefold()
-        ]
-    if form is Format.JSON:
-        print_json(found)
-    elif form is Format.CSV:
-        print_csv([as_plain(row) for row in found])
-    elif weeks:
-        _tell_weeks([row for row in found if isinstance(row, WeekCrop)])
-    else:
-        _tell_estimates([row for row in found if isinstance(row, CropEstimate)])
+        _show(weekly_crops(orchard, day), form, _tell_weeks)
+        return
+    rows = crop_estimate(orchard, day, season)
+    _show([row for row in rows if _is_tree(row.tree, tree)], form, _tell_estimates)
 
 
 def _tell_estimates(rows: Sequence[CropEstimate]) -> None:

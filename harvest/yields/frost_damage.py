@@ -18,6 +18,7 @@ from harvest.thermal import share_killed, stage_row
 USUAL_DAYS = {51: -35, 53: -25, 54: -18, 55: -13, 57: -8, 59: -5, 61: -3, 65: 0, 67: 5, 69: 9,
               71: 15, 72: 21, 73: 28, 75: 42}  # fmt: skip
 FIRST_FLOWERS, END_OF_BLOOM = 61, 69
+OWN, CULTIVAR, SPECIES = "logged on it", "of its cultivar there", "of its species there"
 AROUND = np.arange(-35, 36)
 # A night that kills less than this share is not worth naming.
 LEAST_SHARE = 0.1
@@ -27,31 +28,33 @@ COLUMNS = ("share", "nights", "night", "tmin_c", "stage", "kill10_c", "kill90_c"
 def bloom_days(records: Records) -> pd.DataFrame:
     """Full bloom of every tree and season of which it, or that of its like, is on record.
 
-    Returns columns tree, season, site, species, cultivar, bloom [datetime64], own (bool: logged
-    on the tree itself, else the median of its cultivar at the site), first and end: days from
-    full bloom to the first flowers and to the end of bloom [d], nan where not logged.
+    Returns columns tree, season, site, species, cultivar, bloom [datetime64], own (bool) and
+    `whose`: logged on the tree itself, else the median of its cultivar, else of its species, at
+    the site; first and end: days from full bloom to the first flowers and to the end of bloom
+    [d], nan where not logged.
     """
     columns = [FIRST_FLOWERS, FULL_BLOOM, END_OF_BLOOM]
     stages = records.stages[records.stages["bbch"].isin(columns)]
     key = ["tree", "season"]
-    first = stages.pivot_table(index=key, columns="bbch", values="date", aggfunc="min")
-    first = first.reindex(columns=columns)
-    first = first.astype("datetime64[s]")
+    logged = stages.pivot_table(index=key, columns="bbch", values="date", aggfunc="min")
+    logged = logged.reindex(columns=columns).astype("datetime64[s]").reset_index()
     trees = records.trees[["tree", "site", "species", "cultivar"]]
-    rows = first.reset_index().merge(trees, on="tree")
-    kind = ["site", "species", "cultivar", "season"]
-    usual = rows.groupby(kind)[FULL_BLOOM].median().dt.floor("D").rename("bloom").reset_index()
-    every = trees.merge(usual.dropna(), on=kind[:3]).merge(
-        rows[["tree", "season", FIRST_FLOWERS, FULL_BLOOM, END_OF_BLOOM]],
-        on=["tree", "season"],
-        how="left",
-    )
-    own = every[FULL_BLOOM].notna()
-    every["own"] = own
-    every["bloom"] = every[FULL_BLOOM].where(own, every["bloom"])
+    rows = logged.merge(trees, on="tree")
+    kind = ["site", "species", "cultivar"]
+    every = trees.merge(rows[["site", "species", "season"]].drop_duplicates(), on=kind[:2])
+    every = every.merge(logged, on=key, how="left")
+    every["bloom"], every["whose"] = every[FULL_BLOOM], OWN
+    for like, whose in ((kind, CULTIVAR), (kind[:2], SPECIES)):
+        middle = rows.groupby([*like, "season"])[FULL_BLOOM].median().dt.floor("D")
+        found = every.join(middle.rename("like"), on=[*like, "season"])["like"]
+        blank = every["bloom"].isna()
+        every.loc[blank, "whose"] = whose
+        every["bloom"] = every["bloom"].fillna(found)
+    every = every[every["bloom"].notna()].reset_index(drop=True)
+    every["own"] = every["whose"] == OWN
     every["first"] = (every[FIRST_FLOWERS] - every["bloom"]).dt.days.astype(float)
     every["end"] = (every[END_OF_BLOOM] - every["bloom"]).dt.days.astype(float)
-    return every[["tree", "season", *kind[:3], "bloom", "own", "first", "end"]]
+    return every[["tree", "season", *kind, "bloom", "own", "whose", "first", "end"]]
 
 
 def frost_damage(records: Records, blooms: pd.DataFrame, kill: pd.DataFrame) -> pd.DataFrame:

@@ -173,3 +173,30 @@ class SeasonsCompared:
     later_kg: float | None
     change: float | None
     """Later by earlier weight of those trees, less 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One candidate reason; a judgement of how strong its evidence is, never a proof."""
+
+    cause: str
+    strength: float
+    """0 weak to 1 strong; only their order means something."""
+    text: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonReasons:
+    """Why a tree's season may have been good or poor, strongest evidence first."""
+
+    tree: str
+    site: str
+    species: str
+    cultivar: str
+    season: int
+    verdict: Verdict
+    weight_kg: float
+    expected_kg: float
+    reasons: tuple[Reason, ...]
+    """Empty where the records support none."""

@@ -1,0 +1,115 @@
+"""Winter chill and the weather of the bloom, site by site and season by season."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from harvest.records import Records
+from harvest.seasons import ONE_DAY, Dates, Floats, season_starts
+from harvest.thermal import chill_portions, hourly_temperature
+
+# Chill is counted from the third month before the season's start to its second month's end
+# (October to February in the north, April to August in the south) [d from the season's start].
+CHILL_FROM, CHILL_DAYS = -92, 151
+# Days without a temperature that are filled on a straight line, and the share that may be missing.
+MOST_GAP, LEAST_KNOWN = 3, 0.97
+# Days from full bloom in which the flowers must be visited [d].
+BLOOM_FROM, BLOOM_TO = -3, 6
+WET_MM = 1.0
+
+
+@dataclass(frozen=True)
+class SiteSeries:
+    """Daily weather of a site from `start` on, nan where missing [degC, mm]."""
+
+    start: np.datetime64
+    latitude: float
+    tmin_c: Floats
+    tmax_c: Floats
+    precip_mm: Floats
+
+    def window(self, values: Floats, first: Dates, days: int) -> Floats:
+        """Values of so many days from each first day on, shape (n, days)."""
+        at = ((first.astype("datetime64[D]") - self.start) / ONE_DAY)[:, None] + np.arange(days)
+        inside = (at >= 0) & (at < len(values))
+        return np.where(inside, values[np.where(inside, at, 0).astype(np.int64)], np.nan)
+
+
+def site_series(records: Records) -> dict[str, SiteSeries]:
+    """Weather of every site with a day on record."""
+    latitude = records.sites.set_index("site")["latitude"]
+    found = {}
+    for site, rows in records.weather.groupby("site"):
+        day = rows["date"].to_numpy().astype("datetime64[D]")
+        start = day.min()
+        at = ((day - start) / ONE_DAY).astype(np.int64)
+        columns = []
+        for name in ("tmin_c", "tmax_c", "precip_mm"):
+            values = np.full(int(at.max()) + 1, np.nan)
+            values[at] = rows[name].to_numpy(dtype=float)
+            columns.append(values)
+        found[str(site)] = SiteSeries(start, float(latitude[site]), *columns)
+    return found
+
+
+def winter_chill(series: SiteSeries, seasons: list[int]) -> dict[int, float]:
+    """Chill portions (Dynamic Model) of the winter before each season, where it is on record."""
+    if not seasons:
+        return {}
+    first = season_starts(seasons, series.latitude) + np.timedelta64(CHILL_FROM, "D")
+    seen = [series.window(each, first, CHILL_DAYS) for each in (series.tmin_c, series.tmax_c)]
+    low, high = (_bridged(each) for each in seen)
+    known = (~np.isnan(low + high)).mean(axis=1) >= LEAST_KNOWN
+    gap = np.isnan(seen[0] + seen[1])[known]
+    low, high = (_by_mean(each[known]) for each in (low, high))
+    high = np.where(gap, np.maximum(high, low), high)
+    if not known.any():
+        return {}
+    days = first[known][:, None] + np.arange(CHILL_DAYS)
+    new_year = days.astype("datetime64[Y]").astype("datetime64[D]")
+    day_of_year = (days - new_year) / ONE_DAY + 1
+    hours = hourly_temperature(low, high, series.latitude, day_of_year)
+    total = chill_portions(hours)[:, -1]
+    which = np.array(seasons)[known].tolist()
+    return dict(zip(which, np.asarray(total, dtype=float).tolist(), strict=True))
+
+
+def bloom_weather(series: SiteSeries, blooms: Dates) -> pd.DataFrame:
+    """Weather from 3 days before to 6 days after each full bloom, columns `tmax_c`, `wet_days`.
+
+    `usual_tmax_c` is the mean of the same days of the year over all years on record, `years` their
+    number. nan where a day of the window is missing.
+    """
+    days = BLOOM_TO - BLOOM_FROM + 1
+    bloom: Dates = blooms.astype("datetime64[D]")
+    first: Dates = bloom + BLOOM_FROM * ONE_DAY
+    warm = series.window(series.tmax_c, first, days).mean(axis=1)
+    rain = series.window(series.precip_mm, first, days)
+    wet = np.where(np.isnan(rain).any(axis=1), np.nan, (rain >= WET_MM).sum(axis=1))
+    end = series.start + len(series.tmax_c) * ONE_DAY
+    years = int((end - series.start) / np.timedelta64(365, "D")) + 1
+    into = first - first.astype("datetime64[Y]").astype("datetime64[D]")
+    start = series.start.astype("datetime64[Y]") + np.arange(years + 1)
+    all_first = start.astype("datetime64[D]")[:, None] + into
+    each = series.window(series.tmax_c, all_first.ravel(), days).mean(axis=1)
+    each = each.reshape(all_first.shape)
+    seen = (~np.isnan(each)).sum(axis=0)
+    total = np.nansum(each, axis=0)
+    usual = np.divide(total, seen, out=np.full(len(first), np.nan), where=seen > 0)
+    return pd.DataFrame({"tmax_c": warm, "wet_days": wet, "usual_tmax_c": usual, "years": seen})
+
+
+def _bridged(values: Floats) -> Floats:
+    """Gaps of at most three days filled on a straight line (common practice, no source)."""
+    frame = pd.DataFrame(values.T)
+    filled = frame.interpolate(limit=MOST_GAP, limit_area="inside")
+    return np.asarray(filled.to_numpy().T, dtype=float)
+
+
+def _by_mean(values: Floats) -> Floats:
+    """What is still missing (3 % at most) as the mean of its winter."""
+    mean = np.nanmean(values, axis=1, keepdims=True) if values.size else values
+    return np.where(np.isnan(values), mean, values)
