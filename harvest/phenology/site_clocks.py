@@ -15,7 +15,10 @@ LEAST_WEATHER_DAYS = 330
 
 
 class SiteClocks:
-    """Weather and clocks of every site up to the as-of date of some records."""
+    """Weather and clocks of every site up to the as-of date of some records.
+
+    A weather forecast issued by then carries them some days further.
+    """
 
     def __init__(self, records: Records) -> None:
         self.as_of = np.datetime64(records.as_of, "D")
@@ -23,8 +26,9 @@ class SiteClocks:
             zip(records.sites["site"], records.sites["latitude"].astype(float), strict=True)
         )
         self._weather: dict[str, SiteWeather] = {}
+        issues = dict(tuple(records.weather_ahead.groupby("site")))
         for site, rows in records.weather.groupby("site"):
-            series = site_weather(rows, self.as_of)
+            series = site_weather(rows, self.as_of, issues.get(site))
             if series is not None and len(series.tmin_c) >= LEAST_WEATHER_DAYS:
                 self._weather[str(site)] = series
         self._made: dict[tuple[str, ClockKind, float | None], Clock] = {}
@@ -53,7 +57,7 @@ class SiteClocks:
 
     def _known_to(self, site: str) -> int:
         series = self._weather.get(site)
-        last = self.as_of - np.timedelta64(1, "D") if series is None else series.last_measured
+        last = self.as_of - np.timedelta64(1, "D") if series is None else series.last_known
         return int(day_numbers(np.array([last]))[0])
 
     def _clock(self, site: str, kind: ClockKind, upper_c: float | None) -> Clock | None:
