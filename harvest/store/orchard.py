@@ -189,7 +189,7 @@ def _engine(url: URL) -> Engine:
 def _on_sqlite_connect(connection: sqlite3.Connection, _record: object) -> None:
     connection.isolation_level = None  # the driver must not begin transactions on its own
     connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("PRAGMA synchronous = NORMAL")
+    connection.execute("PRAGMA synchronous = FULL")
 
 
 def _on_sqlite_begin(connection: Connection) -> None:
