@@ -175,16 +175,15 @@ def _hand_over(walk: Walk, block: Hours, start: int) -> None:
 
 def _step(walk: Walk, rows: list[list[Hours]]) -> None:
     """Take the model through prepared hours; their totals are left in the rows of xi."""
-    # Output arguments go in by position: at a thousand series a step costs little more than
-    # the calls themselves. min(floor(E), 1) is 1 where E has reached 1, nan where it is missing.
+    # Output arguments go in by position: at a thousand series a step costs little more than the
+    # calls themselves. min(floor(E), xi) is xi where E has reached 1, else 0, nan where missing.
     multiply, add, subtract, minimum, floor = np.multiply, np.add, np.subtract, np.minimum, np.floor
-    level, total, one = walk.intermediate, walk.portions, np.ones(walk.portions.size)
+    level, total = walk.intermediate, walk.portions
     for decay, gain, xi in zip(*rows, strict=True):
         multiply(level, decay, decay)
         add(decay, gain, decay)
         floor(decay, gain)
-        minimum(gain, one, out=gain)
-        multiply(gain, xi, xi)
+        minimum(gain, xi, out=xi)
         multiply(xi, decay, xi)
         level = subtract(decay, xi, gain)
         total = add(total, xi, xi)
