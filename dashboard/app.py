@@ -195,7 +195,6 @@ def steering(
     if chosen is not None:
         view = _possible(view, known.trees)
     seen = shell.frame(view, known, home, latest)
-    links = shell.nav_links(pages, view.search(), pathname or "")
     filters = _has_filters(pages, pathname or "")
     return (
         view.search() if chosen is not None else no_update,
@@ -212,8 +211,8 @@ def steering(
         seen.home_date,
         "step" if seen.away else "step away",
         seen.note,
-        links,
-        links,
+        shell.nav_links(pages, view.search(), pathname or ""),
+        shell.foot_links(pages, view.search(), pathname or ""),
         "filters" if filters else "filters away",
     )
 

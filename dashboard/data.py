@@ -15,16 +15,19 @@ from typing import TypeVar, cast
 
 from sqlalchemy import text
 
-from harvest import service
+from harvest import service, service_care
+from harvest.care.texts import SPRAY_CAUTIONS
 from harvest.errors import HarvestError
 from harvest.phenology.result import Basis, EventForecast, PastForecast, WeekShare
 from harvest.records import Records
 from harvest.seasons import day_of_season, season_label, season_start
 from harvest.service import Overview
+from harvest.service_care import Withholding
 from harvest.store.orchard import Orchard
 from harvest.yields.result import Advice, Crop, CropAdvice, SeasonYield
 
 __all__ = [
+    "SPRAY_CAUTIONS",
     "Advice",
     "Basis",
     "Crop",
@@ -38,6 +41,7 @@ __all__ = [
     "SeasonYield",
     "Source",
     "WeekShare",
+    "Withholding",
     "day_of_season",
     "season_label",
     "season_start",
@@ -109,6 +113,10 @@ class Source:
     def crop_load(self, as_of: date) -> list[CropAdvice]:
         """Strip, limit or carry for every standing tree."""
         return self._once(service.crop_load, as_of)
+
+    def withholding(self, as_of: date) -> list[Withholding]:
+        """May each standing tree be picked, by the labels as logged."""
+        return self._once(service_care.withholding, as_of)
 
     def _once(self, use_case: Callable[[Orchard, date], Result], as_of: date) -> Result:
         key = (use_case.__name__, as_of, database_stamp(self._orchard))

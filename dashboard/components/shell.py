@@ -19,6 +19,8 @@ from dashboard.words import day, shown
 MONDAY = 1
 WEEK = timedelta(weeks=1)
 NAME_IN_HEADER = 34
+# Places in a phone's navigation, the one that unfolds the others among them.
+FOOT_PLACES = 5
 
 # Mantine's own colours are not ours: one hue of ten shades each, from the style sheet's.
 BLUE = (
@@ -78,7 +80,7 @@ def layout(overview: Overview, pages: Sequence[tuple[str, str]], home: date) -> 
                 dmc.AppShellFooter(
                     html.Nav(
                         id=ids.NAV_FOOT,
-                        children=nav_links(pages, "", ""),
+                        children=foot_links(pages, "", ""),
                         className="nav foot",
                         **aria(label=texts.NAV_LABEL),
                     ),
@@ -106,6 +108,25 @@ def nav_links(pages: Sequence[tuple[str, str]], search: str, pathname: str) -> l
         )
         for name, path in pages
     ]
+
+
+def foot_links(pages: Sequence[tuple[str, str]], search: str, pathname: str) -> list[Component]:
+    """As `nav_links` for a phone: the first pages, the others folded away under one word."""
+    links = nav_links(pages, search, pathname)
+    if len(links) <= FOOT_PLACES:
+        return links
+    first, others = links[: FOOT_PLACES - 1], links[FOOT_PLACES - 1 :]
+    inside = pathname.rstrip("/") in {path.rstrip("/") for _, path in pages[len(first) :]}
+    more = html.Details(
+        [
+            html.Summary(texts.MORE, className="here" if inside else ""),
+            html.Div(others, className="others"),
+        ],
+        className="more",
+        # Another page folds it again.
+        key=pathname,
+    )
+    return [*first, more]
 
 
 def frame(view: View, overview: Overview, home: date, latest: date) -> Frame:

@@ -18,6 +18,7 @@ FORECAST = "#2f7fc1"
 FORECAST_FAINT = "rgba(47, 127, 193, 0.28)"
 LOGGED = "#c2571a"
 QUIET = "#7a7f86"
+HARM = "#d5443b"
 PAPER = "#ffffff"
 INK = "#1d2a22"
 
@@ -78,13 +79,19 @@ def blank(rows: int, height: int | None = None, shapes: Sequence[dict[str, Any]]
 
 
 def row_texts(
-    figure: go.Figure, left: list[str], right: list[str], low: object, high: object
+    figure: go.Figure,
+    left: list[str],
+    right: list[str],
+    low: object,
+    high: object,
+    *,
+    at: float = TEXT_AT,
 ) -> None:
     """Write a line over each row's band: its name on the left, what it comes to on the right."""
-    heights = [row + TEXT_AT for row in range(len(left))]
-    for texts, at, where in ((left, low, "middle right"), (right, high, "middle left")):
+    heights = [row + at for row in range(len(left))]
+    for texts, edge, where in ((left, low, "middle right"), (right, high, "middle left")):
         figure.add_scatter(
-            x=[at] * len(texts),
+            x=[edge] * len(texts),
             y=heights,
             text=texts,
             mode="text",
@@ -151,3 +158,9 @@ def days_between(first: date, last: date) -> int:
 def marker(symbol: str, colour: str, size: int, **line: object) -> dict[str, object]:
     """A mark with an outline."""
     return {"symbol": symbol, "color": colour, "size": size, "line": line or {"width": 0}}
+
+
+def hatched() -> dict[str, object]:
+    """The look of what may not be picked."""
+    lines = {"shape": "/", "fgcolor": HARM, "bgcolor": PAPER, "size": 7, "solidity": 0.45}
+    return {"color": PAPER, "line": {"color": HARM, "width": 2}, "pattern": lines}

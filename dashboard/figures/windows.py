@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 import plotly.graph_objects as go
 
+from dashboard import texts
 from dashboard.figures import style
 from dashboard.texts import STATE_NAMES, TREE_MANY, WINDOW_SINCE
 from dashboard.views.windows import HIGH, LOW, LOWER, MIDDLE, UPPER, Window
@@ -32,6 +33,7 @@ def windows_figure(rows: Sequence[Window], as_of: date) -> go.Figure:
     named = Counter(row.name for row in rows)
     _periods(figure, rows)
     _bands(figure, rows)
+    _blocked(figure, rows, end)
     _marks(figure, rows)
     _cut_off(figure, rows, end)
     style.row_texts(
@@ -116,6 +118,45 @@ def _bands(figure: go.Figure, rows: Sequence[Window]) -> None:
     )
 
 
+def _blocked(figure: go.Figure, rows: Sequence[Window], end: date) -> None:
+    """Hatched: the days on which fruit is or may be ripe, and may not be picked.
+
+    Half the band's height where that is so of some of a row's trees only.
+    """
+    drawn = []
+    for at, row in enumerate(rows):
+        first = row.ripe[0] if row.ripe else row.quantiles.get(LOW)
+        if not row.blocked or first is None:
+            continue
+        last = row.quantiles.get(HIGH) or row.last_pick or end
+        until = row.blocked_until
+        last = last + timedelta(days=1) if until is None else min(until, last + timedelta(days=1))
+        drawn.append((at, row, first, max(last, first + timedelta(days=1))))
+    figure.add_bar(
+        orientation="h",
+        base=[first for _, _, first, _ in drawn],
+        x=[(last - first).days * style.DAY_MS for _, _, first, last in drawn],
+        y=[
+            at + style.BAND_AT + (0 if row.all_blocked else style.BAND_WIDTH / 4)
+            for at, row, *_ in drawn
+        ],
+        width=[style.BAND_WIDTH / (1 if row.all_blocked else 2) for _, row, *_ in drawn],
+        marker=style.hatched(),
+        hovertext=[blocked_short(row) for _, row, *_ in drawn],
+        hoverinfo="text",
+        name="blocked",
+    )
+
+
+def blocked_short(row: Window) -> str:
+    """That a row is blocked, and until when: how many of its trees, where not all are."""
+    if not row.all_blocked:
+        return texts.BLOCKED_SOME.format(count=len(row.blocked), trees=len(row.trees))
+    if row.blocked_until is None:
+        return texts.BLOCKED_SHORT_UNKNOWN
+    return texts.BLOCKED_SHORT.format(date=short_day(row.blocked_until))
+
+
 def _marks(figure: go.Figure, rows: Sequence[Window]) -> None:
     for name, symbol, size in (("pick", "triangle-up", 9), ("ripe", "circle", 12)):
         points = [
@@ -161,6 +202,8 @@ def _name(row: Window, twice: bool) -> str:
 
 
 def _dates(row: Window) -> str:
+    if row.blocked:
+        return f"<b>{blocked_short(row)}</b>"
     if row.state == "over" and row.last_pick is not None:
         return short_span(row.ripe[0], row.last_pick)
     if row.ripe:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from dash.development.base_component import Component
 
+from dashboard import paths
 from dashboard.address import View
 from dashboard.data import Source
-from dashboard.pages import help_page, picking, seasons, young
+from dashboard.pages import help_page, may_i_pick, picking, seasons, young
 
 Render = Callable[[Source, View], Component]
 
@@ -25,8 +26,9 @@ class Page:
 
 
 PAGES = (
-    Page("picking", "/", picking.render),
-    Page("seasons", "/seasons", seasons.render),
-    Page("young", "/young-trees", young.render),
-    Page("help", "/help", help_page.render, filters=False),
+    Page("picking", paths.PICKING, picking.render),
+    Page("may_i_pick", paths.MAY_I_PICK, may_i_pick.render),
+    Page("seasons", paths.SEASONS, seasons.render),
+    Page("young", paths.YOUNG, young.render),
+    Page("help", paths.HELP, help_page.render, filters=False),
 )

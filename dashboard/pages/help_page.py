@@ -9,21 +9,23 @@ from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import Source
+from dashboard.texts import help_page as help_texts
 
 
 def render(_source: Source, _view: View) -> Component:
     """The page; it is the same on every date."""
     return pieces.page(
         texts.PAGE_TITLES["help"],
-        pieces.answer(texts.HELP_ANSWER),
+        pieces.answer(help_texts.HELP_ANSWER),
         pieces.notice(
-            texts.HELP_CAUTION_TITLE,
-            [html.Ul([html.Li(line) for line in texts.HELP_CAUTIONS])],
+            help_texts.HELP_CAUTION_TITLE,
+            [html.Ul([html.Li(line) for line in help_texts.HELP_CAUTIONS])],
             kind="danger",
         ),
-        pieces.section(texts.HELP_HOW_TITLE, *(html.P(line) for line in texts.HELP_HOW)),
-        pieces.section(texts.HELP_WORDS_TITLE, pieces.facts(texts.HELP_WORDS)),
+        pieces.section(help_texts.HELP_HOW_TITLE, *(html.P(line) for line in help_texts.HELP_HOW)),
+        pieces.section(help_texts.HELP_WORDS_TITLE, pieces.facts(help_texts.HELP_WORDS)),
         pieces.section(
-            texts.HELP_SOURCES_TITLE, html.Ul([html.Li(line) for line in texts.HELP_SOURCES])
+            help_texts.HELP_SOURCES_TITLE,
+            html.Ul([html.Li(line) for line in help_texts.HELP_SOURCES]),
         ),
     )

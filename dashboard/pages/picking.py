@@ -14,8 +14,10 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Source
-from dashboard.figures.windows import MOST_ROWS, windows_figure
-from dashboard.views.windows import HIGH, LOW, Window, coming_weeks, windows
+from dashboard.figures.windows import MOST_ROWS, blocked_short, windows_figure
+from dashboard.paths import MAY_I_PICK, link
+from dashboard.views.blocks import blocks
+from dashboard.views.windows import HIGH, LOW, Window, coming_weeks, windows, with_blocks
 from dashboard.words import (
     day,
     listing,
@@ -38,14 +40,15 @@ SIGNS = (
     ("pick", texts.KEY_PICK),
     ("period", texts.KEY_PERIOD),
     ("as-of", texts.KEY_AS_OF),
+    ("blocked", texts.KEY_BLOCKED),
 )
-SIGNS_OVER = SIGNS[3:]
+SIGNS_OVER = SIGNS[3:-1]
 
 
 def render(source: Source, view: View) -> Component:
     """The page as known on the view's date."""
     as_of = view.as_of or source.home_date()
-    rows = _rows(source, view, as_of)
+    rows = window_rows(source, view, as_of)
     if not rows:
         return pieces.page(texts.PAGE_TITLES["picking"], pieces.no_match())
     known = [row for row in rows if row.state in ("picking", "to come")]
@@ -53,7 +56,7 @@ def render(source: Source, view: View) -> Component:
     unknown = [row for row in rows if row.state == "unknown"]
     return pieces.page(
         texts.PAGE_TITLES["picking"],
-        pieces.answer(*sentences(rows, as_of)),
+        pieces.answer(*sentences(rows, as_of), *_blocked(known, view, as_of)),
         _agenda(known, view, as_of) if known else None,
         _rows_switch(view),
         *_pictures(known, view, as_of),
@@ -86,6 +89,30 @@ def sentences(rows: Sequence[Window], as_of: date) -> list[str]:
     return said
 
 
+def _blocked(rows: Sequence[Window], view: View, as_of: date) -> list[Component]:
+    """What is ripe, or will be, and may not be picked; with the way to the reasons."""
+    found = {block.tree: (block, row) for row in rows for block in row.blocked}
+    if not found:
+        return []
+    names = [
+        texts.BLOCKED_NAME.format(
+            name=f"{shown(tree)} {shown(row.cultivar)}", when=blocked_words(block.until, as_of)
+        )
+        for tree, (block, row) in sorted(found.items())
+    ]
+    said = texts.BLOCKED_ANSWER.format(names=listing(names, NAMES_IN_SENTENCE))
+    return [
+        html.Span([said, dcc.Link(texts.BLOCKED_LINK, href=link(MAY_I_PICK, view))]),
+    ]
+
+
+def blocked_words(until: date | None, near: date) -> str:
+    """From when picking is allowed again, or that a label has to be read first."""
+    if until is None:
+        return texts.BLOCKED_UNKNOWN
+    return texts.BLOCKED_UNTIL.format(date=day(until, near))
+
+
 def _next(row: Window, as_of: date) -> str:
     likeliest = row.likeliest_week or (monday_of(row.quantiles[0.5]), 0.0)
     return texts.PICK_NEXT.format(
@@ -100,13 +127,15 @@ def _next(row: Window, as_of: date) -> str:
     )
 
 
-def _rows(source: Source, view: View, as_of: date) -> list[Window]:
+def window_rows(source: Source, view: View, as_of: date) -> list[Window]:
+    """Rows of the picking forecast that pass the view's filters, by cultivar or by tree."""
     picks = source.records(as_of).picks
     passes = zip(picks["tree"], picks["season"], picks["date"].dt.date, strict=True)
     sites = source.overview(as_of).sites
     latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
     events = view.keep(source.forecast(as_of))
-    return windows(events, passes, latitudes, as_of, by_tree=view.rows == "trees")
+    found = windows(events, passes, latitudes, as_of, by_tree=view.rows == "trees")
+    return with_blocks(found, blocks(events, source.withholding(as_of)))
 
 
 def _agenda(rows: Sequence[Window], view: View, as_of: date) -> Component:
@@ -161,13 +190,26 @@ def _entry(row: Window, view: View, chance: float | None) -> Component:
 
 
 def _line(row: Window, view: View, sign: str, said: str) -> Component:
-    search = view.but(site=row.site, cultivar=row.cultivar, rows="trees").search()
+    own = view.but(site=row.site, cultivar=row.cultivar, rows="trees")
     return html.Li(
         [
             html.Span(className=f"sign {sign}", **aria(hidden="true")),
-            dcc.Link(html.Bdi(shown(row.title, 28)), href=search, className="name"),
+            dcc.Link(html.Bdi(shown(row.title, 28)), href=own.search(), className="name"),
             html.Span(said, className="chance"),
+            _blocked_line(row, own),
         ]
+    )
+
+
+def _blocked_line(row: Window, own: View) -> Component | None:
+    if not row.blocked:
+        return None
+    return html.Span(
+        [
+            html.Span(className="sign blocked", **aria(hidden="true")),
+            dcc.Link(blocked_short(row), href=link(MAY_I_PICK, own)),
+        ],
+        className="blocked-line",
     )
 
 
@@ -311,6 +353,10 @@ def table_rows(rows: Sequence[Window]) -> list[dict[str, object]]:
                 "last_pick": row.last_pick.isoformat() if row.last_pick else "",
                 "picks": len(row.picks),
                 "trees": len(row.trees),
+                "blocked": "; ".join(
+                    f"{shown(block.tree)}: {block.until or texts.BLOCKED_UNKNOWN}"
+                    for block in row.blocked
+                ),
                 "basis": texts.PRIOR_NAMES.get(row.basis, row.basis),
                 "warnings": "; ".join(row.warnings),
             }

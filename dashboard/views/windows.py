@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dashboard.data import EventForecast, season_label
+from dashboard.views.blocks import Block, TreeSeason
 from dashboard.words import monday_of
 
 State = Literal["picking", "to come", "over", "unknown"]
@@ -46,6 +47,19 @@ class Window:
     unknown_trees: tuple[str, ...]
     basis: str
     warnings: tuple[str, ...]
+    blocked: tuple[Block, ...] = ()
+    """Its trees that may not be picked though their fruit is, or may be, ripe."""
+
+    @property
+    def blocked_until(self) -> date | None:
+        """First day on which all its trees may be picked; None while a label is unread."""
+        days = [block.until for block in self.blocked]
+        return None if None in days else max((day for day in days if day), default=None)
+
+    @property
+    def all_blocked(self) -> bool:
+        """Whether every one of its trees may not be picked."""
+        return len(self.blocked) == len(self.trees)
 
     @property
     def name(self) -> str:
@@ -99,6 +113,21 @@ def windows(
         for key, events in groups.items()
     ]
     return sorted(rows, key=lambda row: (row.when, row.name.casefold(), row.site))
+
+
+def with_blocks(rows: Iterable[Window], blocks: Mapping[TreeSeason, Block]) -> list[Window]:
+    """Rows that know which of their trees may not be picked; those picked already stay as is."""
+    return [
+        row
+        if row.state == "over"
+        else replace(
+            row,
+            blocked=tuple(
+                blocks[tree, row.season] for tree in row.trees if (tree, row.season) in blocks
+            ),
+        )
+        for row in rows
+    ]
 
 
 def mixture(distributions: Sequence[dict[float, date]]) -> dict[float, date]:

@@ -12,7 +12,10 @@ from dashboard.data import (
     PastForecast,
     SeasonYield,
     WeekShare,
+    Withholding,
 )
+from harvest.care.applications import Application
+from harvest.care.withholding import PickedInside
 
 AS_OF = date(2026, 8, 12)
 LATITUDES = {"Northfield": 47.0, "Southfield": -38.0}
@@ -132,4 +135,33 @@ def advice(
         act_by=act_by,
         reasons=("Invented reason.",),
         sources=("Invented source.",),
+    )
+
+
+def withheld(
+    tree: str = "A1",
+    status: str = "wait",
+    *used: Application,
+    clash: bool = True,
+    picked: tuple[PickedInside, ...] = (),
+    says: tuple[str, ...] = ("Invented reason.",),
+) -> Withholding:
+    """Whether a tree may be picked, by what was used on it."""
+    known = [each.earliest_pick for each in used if each.earliest_pick]
+    earliest = max(known, default=None)
+    return Withholding(
+        tree=tree,
+        status=status,  # type: ignore[arg-type]
+        earliest_pick=None if status == "unknown" else earliest,
+        because=used,
+        clashes_with_forecast=clash,
+        site="Northfield",
+        species="apple",
+        cultivar="Testapple",
+        not_before=earliest if status == "unknown" else None,
+        chance_ripe_before=0.4 if clash else None,
+        ripe_from=None,
+        ripe_to=None,
+        picked_inside=picked,
+        says=(*(pick.says for pick in picked), *says),
     )

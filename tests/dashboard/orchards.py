@@ -54,6 +54,12 @@ def hostile_orchard(address: str, folder: Path) -> Orchard:
         for season in SEASONS[:-1]
     ]
     take_in(orchard, folder, "picks", [("tree", "date", "weight_kg"), *picks])
+    # One label lost, one wait over a pick of the year before, one that runs now.
+    sprayed = [
+        (names[0], "2025-08-28", names[1], 14),
+        *((name, "2026-08-05", name, "" if n % 2 else 30) for n, name in enumerate(names)),
+    ]
+    take_in(orchard, folder, "sprays", [("tree", "date", "product", "withholding_days"), *sprayed])
     start = date(2022, 1, 1)
     days = [start + timedelta(days=n) for n in range((AS_OF - start).days)]
     weather = [(site, day, 3 + n * 7 % 11, 15 + n * 5 % 13) for n, day in enumerate(days)]

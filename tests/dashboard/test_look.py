@@ -11,7 +11,7 @@ from dashboard.figures import style
 
 CSS = (Path(dashboard.__file__).parent / "assets" / "look.css").read_text(encoding="utf-8")
 TEXTS = ("ink", "quiet", "link")
-GRAPHICS = ("forecast", "logged", "sign", "focus", "warn-edge")
+GRAPHICS = ("forecast", "logged", "sign", "focus", "warn-edge", "harm")
 GROUNDS = ("paper", "card")
 
 
@@ -44,7 +44,7 @@ def test_the_contrast_of_black_on_white_is_21() -> None:
 
 @pytest.mark.parametrize("scheme", [LIGHT, DARK], ids=["light", "dark"])
 def test_text_stands_out_by_4_5_and_graphics_by_3(scheme: dict[str, str]) -> None:
-    for text, ground in product(TEXTS, (*GROUNDS, "warn")):
+    for text, ground in product(TEXTS, (*GROUNDS, "warn", "harm-ground")):
         assert contrast(scheme[text], scheme[ground]) >= 4.5, (text, ground)
     for mark, ground in product(GRAPHICS, GROUNDS):
         assert contrast(scheme[mark], scheme[ground]) >= 3, (mark, ground)
@@ -55,6 +55,7 @@ def test_pictures_and_pages_use_the_same_colours() -> None:
     assert LIGHT["forecast"] == style.FORECAST
     assert LIGHT["logged"] == style.LOGGED
     assert LIGHT["sign"] == style.QUIET
+    assert LIGHT["harm"] == style.HARM
 
 
 def test_the_style_sheet_asks_nothing_of_other_hosts() -> None:

@@ -1,0 +1,19 @@
+"""Where each page lives below the app's own path, and links from one page to another."""
+
+from __future__ import annotations
+
+from dashboard.address import View
+
+PICKING = "/"
+MAY_I_PICK = "/may-i-pick"
+SEASONS = "/seasons"
+YOUNG = "/young-trees"
+HELP = "/help"
+
+
+def link(path: str, view: View) -> str:
+    """Address of another page that keeps the view.
+
+    It is relative, so that it holds wherever the app lives: every page is one step below it.
+    """
+    return (path.lstrip("/") or "./") + view.search()
