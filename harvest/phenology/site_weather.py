@@ -85,8 +85,8 @@ def _standing_forecast(
     days = days[days["issued"] <= pd.Timestamp(today)].dropna(subset=["tmin_c", "tmax_c"])
     days = days.sort_values(["date", "issued"], kind="stable").drop_duplicates("date", keep="last")
     since = (days["date"] - measured_to).dt.days.to_numpy()
-    unbroken = since == np.arange(1, len(days) + 1)
-    return days.loc[unbroken, ["date", "tmin_c", "tmax_c"]]
+    unbroken = int((since == np.arange(1, len(days) + 1)).cumprod().sum())
+    return days[["date", "tmin_c", "tmax_c"]].head(unbroken)
 
 
 def _day_of_year_slot(start: np.datetime64, length: int) -> NDArray[np.int64]:
