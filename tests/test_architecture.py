@@ -38,6 +38,7 @@ ALLOWED: dict[str, set[str]] = {
     "service_records": BASE | {"tree_years", "store", "traits"},
     "service_care": BASE | PURE | {"weather", "store", "traits"},
     "service_calendar": BASE | PURE | {"weather", "store", "traits", "service_care"},
+    "service_climate": BASE | PURE | {"weather", "store", "traits", "service_care"},
     "service_yields": BASE | PURE | {"weather", "store", "traits"},
     "service": BASE | PURE | {"weather", "store", "traits", "service_weather"},
     "cli": {
@@ -45,6 +46,7 @@ ALLOWED: dict[str, set[str]] = {
         "service",
         "service_calendar",
         "service_care",
+        "service_climate",
         "service_records",
         "service_weather",
         "service_yields",

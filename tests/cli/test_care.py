@@ -115,3 +115,27 @@ def test_pollination_tells_verdict_partners_and_bees(harvest: Harvest, demo: Pat
     assert said.code == 0
     assert "not viable" in said.out
     assert "Wind is not on record" in said.out
+
+
+def test_climate_fit_ranks_and_tells_how_sure(harvest: Harvest, demo: Path) -> None:
+    ask = ("--orchard", demo, "climate-fit", "--site", "Quernwell")
+    rows = json.loads(harvest(*ask, "--species", "pear, european", "--format", "json").out or "[]")
+    assert rows == []  # the name is refused, see below
+    rows = json.loads(harvest(*ask, "--species", "european pear", "--format", "json").out)
+    assert {row["species"] for row in rows} == {"european pear"}
+    one = harvest(*ask, "--species", "apple", "--cultivar", "Gala")
+    assert one.code == 0
+    assert "Fewer than 30 years" in one.out
+    assert "Source, Chill" in one.out
+    assert "no promise" in one.out
+    gaps = harvest(*ask, "--gaps")
+    assert gaps.code == 0
+    assert "nothing at Quernwell is picked" in gaps.out
+
+
+def test_climate_fit_wants_a_place(harvest: Harvest, demo: Path) -> None:
+    said = harvest("--orchard", demo, "climate-fit")
+    assert said.code == 1
+    assert "a place is needed" in said.err
+    far = ("--lat", 89, "--lon", 0, "--weather-site", "Quernwell")
+    assert harvest("--orchard", demo, "climate-fit", *far).code == 1

@@ -1,0 +1,148 @@
+"""The years of a place laid side by side: chill, heat and cold nights of each season.
+
+A season is laid out from the start of its chill: 1 October of the year before in the north, 1
+April in the south, for 640 days, so that citrus picked in the next summer is still in it. Chill is
+counted for five months from there (to the end of February in the north, of August in the south).
+Missing days are taken as usual for that day; a season with more than one in twenty missing in its
+first fifteen months is left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harvest.care.site_days import SiteDays
+from harvest.seasons import is_southern, season_start
+from harvest.thermal import (
+    chill_hours,
+    chill_portions,
+    degree_days,
+    growing_degree_hours,
+    hourly_temperature,
+)
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+DAYS, CORE_DAYS = 640, 457
+CHILL_DAYS = 151
+# Chill may go on gathering for a late bloomer until the end of spring [d].
+CHILL_MOST_DAYS = 243
+MOST_MISSING = 0.05
+NORMAL_YEARS = 30  # WMO-No. 1203: a climatological normal is of thirty years
+
+
+@dataclass(frozen=True)
+class ClimateYears:
+    """Seasons of one place, shape (seasons, 640 days), warmed by `warming_c` throughout.
+
+    `tmin_c`, `tmax_c` [degC]; `to_season` days from the layout's first day to the season's.
+    """
+
+    seasons: Ints
+    latitude: float
+    warming_c: float
+    tmin_c: Floats
+    tmax_c: Floats
+    filled: float
+    """Share of days that were missing [1]."""
+
+    def __len__(self) -> int:
+        return len(self.seasons)
+
+    @property
+    def to_season(self) -> int:
+        """Position of the season's first day (1 January, 1 July) in the layout [d]."""
+        return int((season_start(2026, self.latitude) - chill_start(2026, self.latitude)).days)
+
+    @cached_property
+    def _hours(self) -> Floats:
+        first = chill_start(2026, self.latitude).timetuple().tm_yday
+        days = ((first - 1 + np.arange(DAYS)) % 365 + 1).astype(float)
+        hours = hourly_temperature(self.tmin_c, self.tmax_c, self.latitude, days)
+        return np.asarray(hours, dtype=np.float64)
+
+    @cached_property
+    def portions(self) -> Floats:
+        """Running chill portions at the end of each day, shape (seasons, 243) [chill portion]."""
+        return _by_day(chill_portions(self._hours[:, : CHILL_MOST_DAYS * 24]))
+
+    @cached_property
+    def cold_hours(self) -> Floats:
+        """Running hours above 0 and up to 7.2 degC at the end of each day, (seasons, 243) [h]."""
+        return _by_day(chill_hours(self._hours[:, : CHILL_MOST_DAYS * 24]))
+
+    @cached_property
+    def degree_hours(self) -> Floats:
+        """Running growing degree hours (linear, 4.5 to 25 degC), shape (seasons, 640)."""
+        return _by_day(np.cumsum(growing_degree_hours(self._hours), axis=1))
+
+    def degree_days(self, base_c: float, upper_c: float | None) -> Floats:
+        """Running degree days over a base, single sine, shape (seasons, 640) [degC d]."""
+        return np.cumsum(
+            degree_days(self.tmin_c, self.tmax_c, base=base_c, upper=upper_c, method="single sine"),
+            axis=1,
+        )
+
+    def warmed(self, by_c: float) -> ClimateYears:
+        """The same years with every temperature raised [degC]."""
+        return ClimateYears(
+            self.seasons, self.latitude, self.warming_c + by_c, self.tmin_c + by_c,
+            self.tmax_c + by_c, self.filled,
+        )  # fmt: skip
+
+
+def chill_start(season: int, latitude: float) -> date:
+    """First day of the layout: 1 October in the north, 1 April in the south."""
+    return date(season - 1, 4 if is_southern(latitude) else 10, 1)
+
+
+def safe_chill(totals: Floats) -> float:
+    """The amount exceeded in 90 % of years (safe winter chill; Luedeling & Brown 2011)."""
+    return float(np.quantile(totals, 0.1)) if totals.size else float("nan")
+
+
+def climate_years(record: SiteDays, latitude: float) -> ClimateYears:
+    """The seasons of a record that are whole enough; may be none.
+
+    Parameters
+    ----------
+    record : the place's weather, gaps nan. latitude : [deg]; its sign says which half-year.
+    """
+    low, high, seasons = [], [], []
+    for season in range(record.start.year, record.years[-1] + 2):
+        first = chill_start(season, latitude)
+        cold, warm = (record.values(name, first, DAYS) for name in ("tmin_c", "tmax_c"))
+        if np.isnan(cold + warm)[:CORE_DAYS].mean() <= MOST_MISSING:
+            low.append(cold)
+            high.append(warm)
+            seasons.append(season)
+    tmin, tmax = (np.array(each).reshape(-1, DAYS) for each in (low, high))
+    missing = np.isnan(tmin) | np.isnan(tmax)
+    share = float(missing[:, :CORE_DAYS].mean()) if len(seasons) else 0.0
+    tmin, tmax = _filled(tmin), _filled(tmax)
+    return ClimateYears(
+        np.array(seasons, dtype=np.int64), latitude, 0.0, tmin, np.maximum(tmin, tmax), share
+    )
+
+
+def _filled(table: Floats) -> Floats:
+    """Missing days as usual for that day of the layout over the other seasons."""
+    if not len(table):
+        return table
+    count = (~np.isnan(table)).sum(axis=0)
+    usual = np.nansum(table, axis=0) / np.maximum(count, 1)
+    # A day that no season has: as the same day a year before in the layout, else its neighbour.
+    for at in np.flatnonzero(count == 0):
+        usual[at] = usual[at - 365] if at >= 365 else usual[at - 1]
+    return np.where(np.isnan(table), usual, table)
+
+
+def _by_day(running: Floats) -> Floats:
+    """The value at the end of each day, of hourly running totals."""
+    return running[:, 23::24]
