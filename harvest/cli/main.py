@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from harvest.cli import (
+    calendar,
     care,
     check,
     crops,
@@ -16,6 +17,7 @@ from harvest.cli import (
     history,
     keeping,
     log,
+    planting,
     signing,
     weather,
 )
@@ -49,7 +51,20 @@ def main(
     context.obj = orchard or default_address()
 
 
-for module in (keeping, check, log, history, signing, weather, forecasts, crops, care, demo):
+for module in (
+    keeping,
+    check,
+    log,
+    history,
+    signing,
+    weather,
+    forecasts,
+    crops,
+    care,
+    calendar,
+    planting,
+    demo,
+):
     module.register(app)
 
 
