@@ -22,7 +22,6 @@ def plus_duration(days: Floats, mean: Floats, sd: Floats) -> Floats:
     days : probabilities of the first date, shape (n, days).
     mean, sd : duration [d] of each row, taken as normal and not below zero, shape (n,).
     """
-    from scipy.signal import fftconvolve
     from scipy.special import ndtr
 
     length = days.shape[1]
@@ -30,7 +29,9 @@ def plus_duration(days: Floats, mean: Floats, sd: Floats) -> Floats:
     upto = ndtr((steps - mean[:, None]) / np.maximum(sd, 0.3)[:, None])
     upto[:, -1] = 1.0
     lasting = np.diff(upto, axis=1, prepend=0.0)
-    result = np.maximum(fftconvolve(days, lasting, axes=1)[:, :length], 0.0)
+    size = 2 * length
+    product = np.fft.rfft(days, size, axis=1) * np.fft.rfft(lasting, size, axis=1)
+    result = np.maximum(np.fft.irfft(product, size, axis=1)[:, :length], 0.0)
     result[:, -1] += np.maximum(1.0 - result.sum(axis=1), 0.0)
     return result
 
