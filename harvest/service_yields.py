@@ -3,48 +3,92 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
+import pandas as pd
+
+from harvest.errors import InputError
 from harvest.phenology.forecast import forecast
 from harvest.phenology.result import EventForecast
 from harvest.records import Records
+from harvest.store.history import Signature
+from harvest.store.logging_records import Subject, log_records
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_records
 from harvest.store.reference import (
     bearing_curve_table,
+    crop_load_table,
     cultivar_table,
     frost_kill_table,
     species_table,
+    young_tree_table,
 )
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
+from harvest.yields import CropReference, crop_advice
 from harvest.yields.comparison import GROUPINGS, season_groups, seasons_compared
 from harvest.yields.crop_estimate import crop_estimates
+from harvest.yields.curves import (
+    cumulative_by_rootstock,
+    forecast_against_picked,
+    yield_by_trunk,
+)
+from harvest.yields.did_it_pay import did_it_pay
 from harvest.yields.expectation import fair_table
 from harvest.yields.load_rules import YieldReference
+from harvest.yields.overrules import overrule_note, overrules
 from harvest.yields.reasons import season_reasons
 from harvest.yields.result import (
     CropEstimate,
+    CumulativePoint,
+    ForecastPicked,
     GroupSeason,
+    Overrule,
     SeasonReasons,
     SeasonsCompared,
+    StripPaid,
+    ThinningPlan,
+    TrunkPoint,
     WeekCrop,
 )
+from harvest.yields.thinning import thinning_plans
 from harvest.yields.weekly_crop import PickingWindow, weekly_crop
 
 __all__ = [
     "GROUPINGS",
     "CropEstimate",
+    "CumulativePoint",
+    "ForecastPicked",
     "GroupSeason",
+    "Overrule",
     "SeasonReasons",
     "SeasonsCompared",
+    "StripPaid",
+    "ThinningPlan",
+    "TrunkPoint",
     "WeekCrop",
+    "YieldPictures",
     "compare_seasons",
     "crop_estimate",
+    "forecasts_and_picked",
+    "overrule",
+    "overrules_on_record",
     "reasons",
+    "stripping_paid",
+    "thinning",
     "weekly_crops",
+    "yield_pictures",
     "yields_by",
 ]
+
+
+@dataclass(frozen=True)
+class YieldPictures:
+    """What the pictures of yields show."""
+
+    cumulative: tuple[CumulativePoint, ...]
+    by_trunk: tuple[TrunkPoint, ...]
 
 
 def crop_estimate(orchard: Orchard, as_of: date, season: int | None = None) -> list[CropEstimate]:
@@ -96,6 +140,101 @@ def reasons(
     if tree is not None:
         fair = fair[fair["tree"].str.casefold() == tree.casefold()]
     return season_reasons(known, fair, yield_reference())
+
+
+def thinning(orchard: Orchard, as_of: date, season: int | None = None) -> list[ThinningPlan]:
+    """To how many fruit each tree that keeps a crop is thinned, how far apart, when; and why."""
+    known = _known(orchard, as_of)
+    traits = tree_traits(known)
+    estimates = crop_estimates(known, season, yield_reference())
+    bloom = {
+        row.tree: row.quantiles
+        for row in forecast(known, traits)
+        if row.event == "full bloom" and row.quantiles and season in (None, row.season)
+    }
+    return thinning_plans(
+        known,
+        season,
+        _crop_reference(traits),
+        bearing_curve_table(),
+        {row.tree: row for row in estimates},
+        bloom,
+    )
+
+
+def stripping_paid(orchard: Orchard, as_of: date) -> list[StripPaid]:
+    """Growth and crops of stripped against unstripped trees of each planting."""
+    return did_it_pay(_known(orchard, as_of))
+
+
+def overrule(
+    orchard: Orchard,
+    tree: str,
+    decision: str,
+    *,
+    why: str | None,
+    today: date,
+    signed: Signature,
+) -> Overrule:
+    """Keep on record that the grower decides otherwise than advised, for the running season.
+
+    Raises InputError for a tree without advice, or a decision that the advice agrees with.
+    """
+    known = _known(orchard, today)
+    advised = {
+        row.tree: row for row in crop_advice(known, None, _crop_reference(tree_traits(known)))
+    }
+    found = next((row for name, row in advised.items() if name.casefold() == tree.casefold()), None)
+    if found is None:
+        raise InputError(
+            "a tree that stands and has advice this season is needed",
+            given=tree,
+            todo="'harvest crop-load' lists them.",
+        )
+    cells = {
+        "event": "other",
+        "date": today.isoformat(),
+        "note": overrule_note(decision, found.advice, why),
+    }
+    log_records(orchard, "events", Subject(tree=found.tree), cells, today=today, signed=signed)
+    kept = overrules_on_record(orchard, today)
+    return next(
+        row for row in reversed(kept) if (row.tree, row.season) == (found.tree, found.season)
+    )
+
+
+def overrules_on_record(orchard: Orchard, as_of: date) -> list[Overrule]:
+    """Advice that was overruled, and the crops and the growth that followed."""
+    known = _known(orchard, as_of)
+    return overrules(known, fair_table(known, yield_reference()))
+
+
+def yield_pictures(orchard: Orchard, as_of: date) -> YieldPictures:
+    """Running totals by rootstock and leaf, and yield against trunk cross-section."""
+    known = _known(orchard, as_of)
+    fair = fair_table(known, yield_reference())
+    return YieldPictures(
+        cumulative=tuple(cumulative_by_rootstock(fair)), by_trunk=tuple(yield_by_trunk(fair))
+    )
+
+
+def forecasts_and_picked(
+    orchard: Orchard, as_of: date, seasons: Sequence[int]
+) -> list[ForecastPicked]:
+    """What would have been expected at the start of some past seasons, and what was picked."""
+    known = _known(orchard, as_of)
+    reference = yield_reference()
+    return forecast_against_picked(known, fair_table(known, reference), seasons, reference)
+
+
+def _crop_reference(traits: pd.DataFrame) -> CropReference:
+    return CropReference(
+        species=species_table(),
+        cultivars=cultivar_table(),
+        crop_load=crop_load_table(),
+        young_trees=young_tree_table(),
+        usual=traits,
+    )
 
 
 def _windows(forecasts: Sequence[EventForecast]) -> dict[tuple[str, int], PickingWindow]:

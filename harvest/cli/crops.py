@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from enum import StrEnum
 from typing import Annotated, TypeVar
 
 import typer
@@ -19,6 +20,8 @@ from harvest.cli.output import (
     print_table,
     say,
 )
+from harvest.cli.signing import signature
+from harvest.cli.thinning import tell_overrules, tell_paid, tell_thinning
 from harvest.errors import InputError
 from harvest.service import CropAdvice, SeasonYield, crop_load, yields
 from harvest.service_yields import (
@@ -27,7 +30,11 @@ from harvest.service_yields import (
     WeekCrop,
     compare_seasons,
     crop_estimate,
+    overrule,
+    overrules_on_record,
     reasons,
+    stripping_paid,
+    thinning,
     weekly_crops,
     yields_by,
 )
@@ -123,19 +130,58 @@ def _tell_yields(rows: Sequence[SeasonYield]) -> None:
     )  # fmt: skip
 
 
+class View(StrEnum):
+    """What of the crop load is shown."""
+
+    ADVICE = "advice"
+    THINNING = "thinning"
+    OVERRULED = "overruled"
+    DID_IT_PAY = "did-it-pay"
+
+
 def crop_load_(
     context: typer.Context,
+    *,
     season: Annotated[
         int | None, typer.Option(help="Season; default: the one that is running.")
     ] = None,
     as_of: AsOf = None,
     tree: Annotated[str | None, typer.Option(help="Only this tree.")] = None,
+    show: Annotated[
+        View,
+        typer.Option(
+            help="The advice; how to thin the trees that keep a crop; advice you overruled and"
+            " what came of it; or whether stripping young trees paid."
+        ),
+    ] = View.ADVICE,
+    decision: Annotated[
+        str | None,
+        typer.Option(
+            "--overrule", metavar="STRIP|LIMIT|CARRY", help="Decide otherwise for one --tree."
+        ),
+    ] = None,
+    because: Annotated[str | None, typer.Option(help="Why you decide otherwise.")] = None,
     form: OutputFormat = Format.TABLE,
 ) -> None:
     """Strip, limit or carry: what crop each tree may bear this season, and by when to act."""
     orchard = opened(context)
-    rows = crop_load(orchard, as_of_date(orchard, as_of), season)
-    _show([row for row in rows if _is_tree(row.tree, tree)], form, _tell_advice)
+    day = as_of_date(orchard, as_of)
+    if decision is not None:
+        if tree is None:
+            raise InputError("one tree is overruled at a time", todo="Add --tree NAME.")
+        made = overrule(orchard, tree, decision.lower(), why=because, today=day, signed=signature())
+        _show([made], form, tell_overrules)
+    elif show is View.THINNING:
+        plans = thinning(orchard, day, season)
+        _show([row for row in plans if _is_tree(row.tree, tree)], form, tell_thinning)
+    elif show is View.OVERRULED:
+        kept = overrules_on_record(orchard, day)
+        _show([row for row in kept if _is_tree(row.tree, tree)], form, tell_overrules)
+    elif show is View.DID_IT_PAY:
+        _show(stripping_paid(orchard, day), form, tell_paid)
+    else:
+        rows = crop_load(orchard, day, season)
+        _show([row for row in rows if _is_tree(row.tree, tree)], form, _tell_advice)
 
 
 def _tell_advice(rows: Sequence[CropAdvice]) -> None:
@@ -149,7 +195,7 @@ def _tell_advice(rows: Sequence[CropAdvice]) -> None:
                 str(row.season),
                 str(row.leaf),
                 number(row.tcsa_cm2, 1, "cm²"),
-                row.advice,
+                row.advice if row.overruled is None else f"{row.advice}; you: {row.overruled}",
                 "–" if row.fruit_limit is None else f"{row.fruit_limit} fruit",
                 f"{row.act_by:%d %b %Y}" if row.act_by else "–",
                 row.reasons[0] if row.reasons else "",

@@ -6,8 +6,9 @@ overrule it. What is not on record is asked for, never assumed in silence.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from harvest.records import Records
 from harvest.yields import wording
@@ -15,6 +16,8 @@ from harvest.yields.act_by import act_by
 from harvest.yields.because import Because
 from harvest.yields.fruit_limit import limit_for
 from harvest.yields.load_rules import CropReference, CropRules, SpeciesCare, YoungRule
+from harvest.yields.overrules import overruled
+from harvest.yields.plain_rows import plain_rows
 from harvest.yields.result import Advice, CropAdvice
 from harvest.yields.tree_facts import TreeFacts, tree_facts
 from harvest.yields.young_step import step_for
@@ -38,7 +41,19 @@ def crop_advice(records: Records, season: int | None, reference: CropReference) 
     """
     rules = CropRules(reference)
     facts = tree_facts(records, season, reference.usual["usual_bloom"])
-    return [advise(tree, rules) for tree in facts]
+    decided = {(row.tree, row.season): row for row in plain_rows(overruled(records))}
+    return [
+        _with_decision(advise(tree, rules), decided.get((tree.tree, tree.season))) for tree in facts
+    ]
+
+
+def _with_decision(advice: CropAdvice, decided: Any) -> CropAdvice:
+    """The advice as it is, and what the grower decided instead."""
+    if decided is None:
+        return advice
+    why = f": {decided.why}" if decided.why else ""
+    told = f"You decided on {wording.on(decided.date)} to {decided.decision} instead{why}."
+    return replace(advice, overruled=decided.decision, reasons=(told, *advice.reasons))
 
 
 def advise(tree: TreeFacts, rules: CropRules) -> CropAdvice:

@@ -82,7 +82,7 @@ def _held_against(
     z = np.where(counted, np.sqrt(np.where(counted, kg, 0.0) / by_age), 0.0)
     season = table["season"].to_numpy(dtype=np.int64)
     species = pd.factorize(table["species"])[0].astype(np.int64)
-    planting = _plantings(records.trees)[tree]
+    planting = plantings(records.trees)[tree]
     level = np.ones(len(table))
     worth = REFERENCE_WORTH
     for group, next_worth in ((species, SPECIES_WORTH), (planting, PLANTING_WORTH), (tree, 0.0)):
@@ -106,7 +106,7 @@ def _held_against(
     }
 
 
-def _plantings(trees: pd.DataFrame) -> Ints:
+def plantings(trees: pd.DataFrame) -> Ints:
     """Number of the planting of each tree: a cultivar on like roots, set out in one season."""
     key = [
         trees["site"],

@@ -9,6 +9,9 @@ from typing import Literal
 Crop = Literal["picked", "stripped", "none", "not recorded"]
 Advice = Literal["strip", "limit", "carry", "unknown"]
 Verdict = Literal["good", "usual", "poor", "too early to tell", "not compared"]
+ReturnBloom = Literal["low", "raised", "high", "unknown"]
+PayMeasure = Literal["trunk_cm2", "weight_kg"]
+PayVerdict = Literal["stripped ahead", "kept ahead", "no clear difference", "too few trees to tell"]
 WeekLoad = Literal["glut", "usual", "nothing"]
 
 
@@ -65,6 +68,8 @@ class CropAdvice:
     act_by: date | None
     reasons: tuple[str, ...]
     sources: tuple[str, ...]
+    overruled: Advice | None = None
+    """What the grower decided instead, where an overrule of this season is on record."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,3 +205,127 @@ class SeasonReasons:
     expected_kg: float
     reasons: tuple[Reason, ...]
     """Empty where the records support none."""
+
+
+@dataclass(frozen=True, slots=True)
+class FruitWeight:
+    """Low, middle and high of a weight: eight in ten lie between low and high."""
+
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class ThinningPlan:
+    """To how many fruit a tree is thinned, how far apart and when, and what comes of it."""
+
+    tree: str
+    site: str
+    species: str
+    cultivar: str
+    season: int
+    leaf: int
+    target_fruit: int | None
+    spacing_cm: tuple[float, float] | None
+    start: date | None
+    end: date | None
+    fruit_g: FruitWeight | None
+    """Weight of one fruit [g] at the target, or with the fruit to come if they are fewer."""
+    kg: FruitWeight | None
+    """Crop with as many fruit [kg]."""
+    fruit_to_come: int | None
+    """Fruit to expect without thinning."""
+    return_bloom_risk: ReturnBloom
+    """Risk of little bloom next season if nothing is thinned."""
+    done: date | None
+    """Day on which the tree was thinned or picked already."""
+    reasons: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonOutcome:
+    """What a season brought after a decision."""
+
+    season: int
+    crop: Crop
+    weight_kg: float | None
+    expected_kg: float | None
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Overrule:
+    """Advice that the grower overruled, and what came of it."""
+
+    tree: str
+    season: int
+    date: date
+    advice: Advice
+    decision: Advice
+    why: str | None
+    outcome: tuple[SeasonOutcome, ...]
+    tcsa_then_cm2: float | None
+    tcsa_now_cm2: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StripPaid:
+    """Stripped against unstripped trees of one planting, by one measure."""
+
+    site: str
+    cultivar: str
+    rootstock: str | None
+    first_season: int
+    """Season of the first leaf."""
+    measure: PayMeasure
+    """Trunk cross-section now [cm2], or weight of all seasons on record [kg]."""
+    stripped_trees: int
+    kept_trees: int
+    stripped_mean: float | None
+    kept_mean: float | None
+    difference: float | None
+    """Stripped less kept."""
+    low: float | None
+    high: float | None
+    """95 % interval of the difference; None with fewer than three trees on a side."""
+    verdict: PayVerdict
+
+
+@dataclass(frozen=True, slots=True)
+class CumulativePoint:
+    """Mean weight per tree since planting up to a leaf [kg], of one species and rootstock."""
+
+    species: str
+    rootstock: str
+    leaf: int
+    kg_per_tree: float
+    trees: int
+
+
+@dataclass(frozen=True, slots=True)
+class TrunkPoint:
+    """One tree's season: weight [kg] against trunk cross-section [cm2]."""
+
+    tree: str
+    species: str
+    cultivar: str
+    season: int
+    tcsa_cm2: float
+    weight_kg: float
+    girth_date: date
+    """The measurement that the cross-section rests on."""
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastPicked:
+    """What would have been expected of a tree's past season, and what was picked [kg]."""
+
+    tree: str
+    species: str
+    cultivar: str
+    season: int
+    as_of: date
+    kg: dict[float, float]
+    picked_kg: float
