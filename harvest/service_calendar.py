@@ -166,9 +166,11 @@ def _year(orchard: Orchard, as_of: date) -> tuple[OrchardYear, list[Withholding]
     weather, ahead = measured(known), forecast(known)
     held = withholding_of(known, running)
     kinds = kinds_of(species_table(), frost_kill_table())
-    items = rule_items(rules_from(calendar_table()), seasons, kinds)
+    due = _crop_due(known, traits)
+    advised = frozenset((each.tree, each.season) for each in due)
+    items = rule_items(rules_from(calendar_table()), seasons, kinds, advised)
     watch, unknown = watch_items(watch_table(), known, seasons, weather)
-    items += [*watch, *crop_items(_crop_due(known, traits))]
+    items += [*watch, *crop_items(due)]
     items = [_noted(item, known, held, weather, ahead) for item in items]
     marks = [CalendarMark(**row) for row in read_marks(orchard, as_of)]
     marked = calendar_marks.marked(items, marks)

@@ -10,8 +10,8 @@ from datetime import date
 
 import pandas as pd
 
-from harvest.care.outlook import DateOutlook, TreeSeason
 from harvest.care.compatibility import Parents
+from harvest.care.outlook import DateOutlook, TreeSeason
 from harvest.care.pollination import Partner, Pollination
 from harvest.care.pollination import pollination as pollination_of
 from harvest.care.site_days import measured

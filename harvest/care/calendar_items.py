@@ -65,16 +65,21 @@ def uid_of(*parts: object) -> str:
 
 
 def rule_items(
-    rules: Sequence[Rule], seasons: Iterable[TreeSeason], kinds: Kinds
+    rules: Sequence[Rule],
+    seasons: Iterable[TreeSeason],
+    kinds: Kinds,
+    advised: frozenset[tuple[str, int]] = frozenset(),
 ) -> list[CalendarItem]:
     """The items that the rules make of tree-seasons; trees of one kind share an item.
 
+    `advised` are the trees and seasons that have an item of their own for thinning.
     Sorted by first day, then urgency.
     """
     groups: dict[tuple[str, str, str, int], tuple[Rule, Window, TreeSeason, list[str]]] = {}
     for tree in seasons:
         for rule in rules:
-            if not rule.concerns(tree, kinds):
+            own = rule.item == "thinning" and (tree.tree, tree.season) in advised
+            if own or not rule.concerns(tree, kinds):
                 continue
             window = rule.window(tree, kinds)
             if window is None:

@@ -23,8 +23,8 @@ CAUTIONS = {
 }
 # Dates fixed by the calendar alone are this uncertain [d]: from memory.
 FIXED_DAYS = 14
-# Items about fruit make no sense where there is none.
-ABOUT_FRUIT = frozenset({"thinning", "maturity test", "picking", "storage check"})
+# A last pick is not waited for longer than this many times the usual picking window: ours.
+LONGEST_PICKING = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,8 @@ class Kinds:
     frost_table: frozenset[str]
     stored_weeks: dict[str, float]
     """Longest keeping time [weeks] of species that keep two weeks and longer."""
+    picking_days: dict[str, float]
+    """Longest usual time from first to last pick [d]."""
 
 
 def kinds_of(species: pd.DataFrame, frost_kill: pd.DataFrame) -> Kinds:
@@ -48,6 +50,13 @@ def kinds_of(species: pd.DataFrame, frost_kill: pd.DataFrame) -> Kinds:
         thinned=frozenset(species.loc[species["thinned"], "species"]),
         frost_table=frozenset(frost_kill["species"]),
         stored_weeks={str(name): float(most) for name, most in weeks.items() if most >= 2},
+        picking_days={
+            str(name): float(most)
+            for name, most in zip(
+                species["species"], species["picking_window_days_high"], strict=True
+            )
+            if most > 0
+        },
     )
 
 
@@ -81,11 +90,11 @@ class Rule:
 
     def window(self, tree: TreeSeason, kinds: Kinds) -> Window | None:
         """When, for one tree; None where its date is not known."""
-        first = _anchored(tree, self.anchor_from, self.from_days)
+        first = _anchored(tree, self.anchor_from, self.from_days, kinds)
         to_days = self.to_days
         if self.item == "storage check":
             to_days = round(7 * kinds.stored_weeks[tree.species])
-        last = _anchored(tree, self.anchor_to, to_days)
+        last = _anchored(tree, self.anchor_to, to_days, kinds)
         if first is None or last is None:
             return None
         return Window(first[1], max(last[1], first[1]), first[0], max(last[2], first[2]))
@@ -152,15 +161,29 @@ def _is_kind(word: str, species: str, kinds: Kinds) -> bool:
     return tests.get(word, word in (species, kinds.group.get(species)))
 
 
-def _anchored(tree: TreeSeason, anchor: Anchor, days: int) -> tuple[date, date, date] | None:
+def _anchored(
+    tree: TreeSeason, anchor: Anchor, days: int, kinds: Kinds
+) -> tuple[date, date, date] | None:
     """Earliest, likeliest and latest day, so many days from an anchor."""
     if anchor == "season":
         day = season_start(tree.season, tree.latitude) + timedelta(days=days)
         spread = timedelta(days=FIXED_DAYS)
         return day - spread, day, day + spread
     outlook = {"bloom": tree.bloom, "ripe": tree.ripe, "last pick": tree.last_pick}[anchor]
-    found = [outlook.quantile(level) for level in (LOW, MIDDLE, HIGH)]
-    if found[0] is None or found[1] is None or found[2] is None:
-        return None
+    found = []
+    for level in (LOW, MIDDLE, HIGH):
+        day_of = outlook.quantile(level)
+        if day_of is None:
+            return None
+        found.append(_no_later(day_of, tree, level, kinds) if anchor == "last pick" else day_of)
     move = timedelta(days=days)
     return found[0] + move, found[1] + move, found[2] + move
+
+
+def _no_later(last: date, tree: TreeSeason, level: float, kinds: Kinds) -> date:
+    """A last pick that nobody logged is not waited for beyond twice the species' usual time."""
+    ripe = tree.ripe.quantile(level)
+    most = kinds.picking_days.get(tree.species)
+    if ripe is None or most is None or tree.last_pick.status == "observed":
+        return last
+    return min(last, ripe + timedelta(days=round(LONGEST_PICKING * most)))

@@ -23,6 +23,8 @@ WARMINGS_C = (0.0, 1.0, 2.0, 3.0)
 FRUIT_FREEZES_C = -2.2
 # A day that adds less is too cold for ripening [degC d]: ours.
 LEAST_HEAT = 1.0
+# Fruit so much later than usual does not ripen any more, it hangs over winter [d]: ours.
+LATEST_DAYS = 60.0
 # Autumn's cold is looked for from ten months into the layout on: 1 August, 1 February [d].
 AUTUMN_DAY = 304
 # Nights that count, around full bloom [d]: buds showing colour, then first flowers to small fruit
@@ -264,7 +266,8 @@ def _ripe_need(what: Candidate, years: ClimateYears, bloom: Floats) -> float:
 
 def _ripes(what: Candidate, years: ClimateYears, bloom: Floats, need: float) -> Floats:
     heat = _heat(what, years)
-    return first_reach(heat, np.nan_to_num(_at(heat, bloom) + need, nan=np.inf))
+    ripe = first_reach(heat, np.nan_to_num(_at(heat, bloom) + need, nan=np.inf))
+    return np.where(ripe - bloom > what.days_to_ripe + LATEST_DAYS, np.nan, ripe)
 
 
 def _before_cold(what: Candidate, years: ClimateYears, ripe: Floats) -> Floats:
@@ -305,13 +308,11 @@ def _span(days: Floats, sd: float, years: ClimateYears) -> Days | None:
     known = days[~np.isnan(days)]
     if not known.size:
         return None
-    middle = float(np.median(known)) - years.to_season + 1
-    spread = Z80 * float(np.hypot(known.std(), sd))
-    shown = [
-        f"{date_of(day, 2026, years.latitude):%m-%d}"
-        for day in (middle - spread, middle, middle + spread)
-    ]
-    return Days(shown[0], shown[1], shown[2], middle)
+    low, middle, high = np.quantile(known, [0.1, 0.5, 0.9]) - years.to_season + 1
+    own = Z80 * sd
+    ends = (middle - np.hypot(middle - low, own), middle, middle + np.hypot(high - middle, own))
+    shown = [f"{date_of(float(day), 2026, years.latitude):%m-%d}" for day in ends]
+    return Days(shown[0], shown[1], shown[2], float(middle))
 
 
 def year_notes(years: ClimateYears) -> list[str]:

@@ -15,7 +15,7 @@ from harvest.care.calendar_file import calendar_text
 from harvest.care.calendar_items import CalendarItem, rule_items
 from harvest.care.calendar_marks import CalendarMark, added_mark, find_item, marked
 from harvest.care.calendar_rules import kinds_of, rules_from
-from harvest.care.outlook import UNKNOWN, TreeSeason, around
+from harvest.care.outlook import UNKNOWN, TreeSeason, around, seen_on
 from harvest.care.spells import dry_spell, frost_nights, kill_at
 from harvest.care.week import week_tasks
 from harvest.errors import InputError
@@ -106,6 +106,22 @@ def test_young_trees_are_staked_and_watered_and_not_thinned() -> None:
     assert "thinning" not in young
     assert "thinning" in grown
     assert not {"stake check", "watering"} & grown
+
+
+def test_a_tree_with_its_own_thinning_advice_is_not_told_twice() -> None:
+    young = tree("apple", 120, 140, 47.0, leaf=3)
+    told = rule_items(RULES, [young], KINDS, frozenset({("T", 2026)}))
+    assert "thinning" not in {item.item for item in told}
+    assert "thinning" in {item.item for item in items_of(young)}
+
+
+def test_a_last_pick_that_nobody_logged_is_not_waited_for_all_winter() -> None:
+    ripe = seen_on(date(2026, 8, 2))
+    never = around(date(2027, 3, 13), 5.0)
+    peach = replace(tree("peach", 100, 120, 47.0), ripe=ripe, last_pick=never)
+    picking = next(item for item in items_of(peach) if item.item == "picking")
+    most = species_table().set_index("species")["picking_window_days_high"]["peach"]
+    assert picking.last_day == date(2026, 8, 2) + timedelta(days=2 * int(most))
 
 
 def test_species_that_are_not_thinned_or_not_in_the_frost_table_are_left_out() -> None:
