@@ -9,7 +9,7 @@ from harvest.records import Records
 from harvest.seasons import Floats, Ints
 from harvest.yields.alternation import bearing_index
 from harvest.yields.bearing_curve import tree_curves
-from harvest.yields.crop_history import SpeciesHistory, known_crops, species_history
+from harvest.yields.crop_history import SpeciesHistory, known_crops, species_history, species_parts
 from harvest.yields.load_rules import YieldReference
 from harvest.yields.plain_rows import plain_rows
 from harvest.yields.result import CropBasis, CropEstimate
@@ -50,15 +50,17 @@ def crop_estimates(
         so_far = season_so_far(records, year, table, reference.frost_kill)
         wanted = standing[standing["season"] == year]
         for species, trees in wanted.groupby("species"):
-            history = species_history(records, known, curves, str(species), year)
-            past = estimate(history.crops)
-            estimates = _Species(records, history, past, year, so_far).estimates(reference)
+            estimates: dict[str, CropEstimate] = {}
+            for members in species_parts(records, str(species)):
+                history = species_history(records, known, curves, members, year)
+                past = estimate(history.crops)
+                estimates |= _Part(records, history, past, year, so_far).estimates(reference)
             found |= {tree: estimates[tree] for tree in trees["tree"]}
     return [found[name] for name in standing["tree"]]
 
 
-class _Species:
-    """Estimates of one species' trees."""
+class _Part:
+    """Estimates of trees of one species that are worked out together."""
 
     def __init__(
         self,

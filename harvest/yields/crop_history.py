@@ -21,6 +21,8 @@ REFERENCE_WORTH = 4.0
 USUAL_KG = 20.0
 # Trees of a cultivar at a site from which on their common season can be told from one tree's.
 LEAST_POOL = 3
+# Shared effects of one part of a species' trees.
+MOST_EFFECTS = 160
 
 
 class Known(NamedTuple):
@@ -58,18 +60,42 @@ def known_crops(records: Records, table: pd.DataFrame, curves: TreeCurves, seaso
     return Known(tree[use], seasons[use], table["weight_kg"].to_numpy(dtype=float)[use])
 
 
+def species_parts(records: Records, species: str) -> list[Ints]:
+    """Numbers of a species' trees, in parts that are worked out by themselves.
+
+    A part holds whole cultivars, and as many as keep its shared effects few enough to be worked
+    out in moderate time; a species of some dozens of cultivars has more than one.
+    """
+    members = np.flatnonzero((records.trees["species"] == species).to_numpy())
+    _, cultivar, pool, planting = _numbers(records.trees.iloc[members])
+    size = int(cultivar.max(initial=-1)) + 1
+    blocks = pd.DataFrame({"cultivar": cultivar, "pool": pool, "planting": planting})
+    pools = blocks[blocks["pool"] >= 0].groupby("cultivar")["pool"].nunique()
+    plantings = blocks.groupby("cultivar")["planting"].nunique()
+    shared = pools.mul(SEASONS_BACK + 1).add(plantings + 1, fill_value=0)
+    effects = shared.reindex(range(size)).to_numpy(dtype=float)
+    part = np.zeros(size, dtype=np.int64)
+    full = 0.0
+    for at in range(1, size):
+        full += effects[at - 1]
+        over = full + effects[at] > MOST_EFFECTS
+        part[at] = part[at - 1] + over
+        full = 0.0 if over else full
+    return [members[part[cultivar] == each] for each in range(int(part.max(initial=0)) + 1)]
+
+
 def species_history(
-    records: Records, known: Known, curves: TreeCurves, species: str, season: int
+    records: Records, known: Known, curves: TreeCurves, members: Ints, season: int
 ) -> SpeciesHistory:
-    """The species' crops as the model takes them.
+    """Crops of some trees of one species as the model takes them.
 
     Parameters
     ----------
     known : as from `known_crops`, all before `season`.
+    members : numbers of the trees, in the orchard's order.
     season : the season to be estimated.
     """
     trees = records.trees
-    members = np.flatnonzero((trees["species"] == species).to_numpy())
     own = trees.iloc[members]
     place = np.full(len(trees), -1)
     place[members] = np.arange(len(members))
