@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -14,7 +16,7 @@ from harvest.yields.load_rules import YieldReference
 from harvest.yields.plain_rows import plain_rows
 from harvest.yields.result import CropBasis, CropEstimate
 from harvest.yields.season_so_far import GIVEN_WEIGHT_DOUBT, SeasonSoFar, season_so_far
-from harvest.yields.swing_model import Mixture, estimate
+from harvest.yields.swing_model import LEAST_WEIGHT, Mixture, estimate
 from harvest.yields.totals import yield_table
 from harvest.yields.tree_facts import standing_trees
 
@@ -52,11 +54,28 @@ def crop_estimates(
         for species, trees in wanted.groupby("species"):
             estimates: dict[str, CropEstimate] = {}
             for members in species_parts(records, str(species)):
-                history = species_history(records, known, curves, members, year)
-                past = estimate(history.crops)
-                estimates |= _Part(records, history, past, year, so_far).estimates(reference)
+                histories = species_history(records, known, curves, members, year)
+                past = _joined(histories, [estimate(each.crops) for each in histories])
+                part = _Part(records, histories[0], past, year, so_far)
+                estimates |= part.estimates(reference)
             found |= {tree: estimates[tree] for tree in trees["tree"]}
     return [found[name] for name in standing["tree"]]
+
+
+def _joined(histories: Sequence[SpeciesHistory], past: Sequence[Mixture]) -> Mixture:
+    """Estimates of sqrt(kg) over the curves of age tried, each by its weight."""
+    logs = np.array([each.log_weight for each in histories])
+    weight = np.exp(logs - logs.max())
+    parts = []
+    for each, one, share in zip(histories, past, weight / weight.sum(), strict=True):
+        if share < LEAST_WEIGHT:
+            continue
+        root = np.sqrt(each.expected_kg)
+        # When a young tree comes into bearing is less sure than what it then bears.
+        doubt = YOUNG_DOUBT * (1 - each.share)
+        parts.append((share * one.weight, (1 + one.mean) * root, np.hypot(one.sd, doubt) * root))
+    weights, means, sds = (np.concatenate(each) for each in zip(*parts, strict=True))
+    return Mixture(weights / weights.sum(), means, sds)
 
 
 class _Part:
@@ -75,22 +94,17 @@ class _Part:
         self.so_far = [so_far.get(name, SeasonSoFar()) for name in self.trees["tree"]]
         factor = np.array([each.factor for each in self.so_far])
         root = np.sqrt(factor)
-        # When a young tree comes into bearing is less sure than what it then bears.
-        doubt = YOUNG_DOUBT * (1 - history.share)
         self.past = past._replace(
-            mean=(1 + past.mean) * root - 1,
-            sd=np.hypot(past.sd, doubt) * np.where(factor < 1, np.maximum(root, LEAST_SPREAD), 1.0),
+            mean=past.mean * root,
+            sd=past.sd * np.where(factor < 1, np.maximum(root, LEAST_SPREAD), 1.0),
         )
 
     def kg(self, levels: Floats) -> Floats:
         """Crop at each probability [kg], shape (trees, levels); at least what is picked."""
-        expected = self.history.expected_kg
         picked = np.array([each.picked_kg for each in self.so_far])
-        before = self.past.chance(np.sqrt(picked / expected) - 1)
-        before = np.where(picked > 0, np.minimum(before, 0.995), 0.0)
+        before = np.where(picked > 0, np.minimum(self.past.chance(np.sqrt(picked)), 0.995), 0.0)
         wanted = before[:, None] + (1 - before[:, None]) * levels
-        z = self.past.quantiles(wanted)
-        kg = np.maximum(1 + z, 0.0) ** 2 * expected[:, None]
+        kg = np.maximum(self.past.quantiles(wanted), 0.0) ** 2
         return np.asarray(np.maximum(kg, picked[:, None]))
 
     def estimates(self, reference: YieldReference) -> dict[str, CropEstimate]:

@@ -21,6 +21,10 @@ REFERENCE_WORTH = 4.0
 USUAL_KG = 20.0
 # Trees of a cultivar at a site from which on their common season can be told from one tree's.
 LEAST_POOL = 3
+# Powers of the curve of age that are tried, and the logarithm of their prior weights [judgement].
+BENDS = ((1.0, float(np.log(0.8))), (0.5, float(np.log(0.15))), (0.0, float(np.log(0.05))))
+# Prior of the variance of the seasons' logarithms around the curve (shape, rate) [judgement].
+EVEN_SHAPE, EVEN_RATE = 1.0, 0.1
 # Shared effects of one part of a species' trees.
 MOST_EFFECTS = 160
 
@@ -48,6 +52,8 @@ class SpeciesHistory:
     """Share of the mature crop that its age lets one expect of each tree [1], shape (n,)."""
     counted: Floats
     """Crops on record, shape (n, seasons): kg, nan where none."""
+    log_weight: float
+    """Logarithm of the weight of the curve of age."""
 
 
 def known_crops(records: Records, table: pd.DataFrame, curves: TreeCurves, season: int) -> Known:
@@ -86,14 +92,17 @@ def species_parts(records: Records, species: str) -> list[Ints]:
 
 def species_history(
     records: Records, known: Known, curves: TreeCurves, members: Ints, season: int
-) -> SpeciesHistory:
-    """Crops of some trees of one species as the model takes them.
+) -> tuple[SpeciesHistory, ...]:
+    """Crops of some trees of one species as the model takes them, once for each of `BENDS`.
 
     Parameters
     ----------
     known : as from `known_crops`, all before `season`.
     members : numbers of the trees, in the orchard's order.
     season : the season to be estimated.
+
+    Trees come into bearing sooner or later than the tables say, and planting dates are not always
+    known: the curve is tried as it is, flatter, and flat, and the crops on record decide.
     """
     trees = records.trees
     own = trees.iloc[members]
@@ -108,11 +117,48 @@ def species_history(
     leaf = np.arange(start, season + 1) - first_seasons(own)[:, None] + 1
     share = curves.share(np.repeat(members, width).reshape(kg.shape), leaf)
     mature = np.where(np.isnan(curves.mature_kg), USUAL_KG, curves.mature_kg)[members]
+    young = bool(((share < 1) & ~np.isnan(kg)).any())
+    numbers = _numbers(own)
+    return tuple(
+        _on_curve(members, kg, share**bend, mature, (log_prior, numbers))
+        for bend, log_prior in (BENDS if young else BENDS[:1])
+    )
+
+
+def _on_curve(
+    members: Ints,
+    kg: Floats,
+    share: Floats,
+    mature: Floats,
+    given: tuple[float, tuple[Ints, Ints, Ints, Ints]],
+) -> SpeciesHistory:
     expected = share * mature[:, None]
     expected = expected * _own_level(kg, expected)
-    z = np.sqrt(kg / expected) - 1
-    crops = Crops(z, *_numbers(own))
-    return SpeciesHistory(members, crops, expected[:, -1], share[:, -1], kg[:, :-1])
+    log_prior, numbers = given
+    crops = Crops(np.sqrt(kg / expected) - 1, *numbers)
+    return SpeciesHistory(
+        trees=members,
+        crops=crops,
+        expected_kg=expected[:, -1],
+        share=share[:, -1],
+        counted=kg[:, :-1],
+        log_weight=log_prior + _evenness(kg, expected),
+    )
+
+
+def _evenness(kg: Floats, expected: Floats) -> float:
+    """How well a curve takes the rise out of the seasons: logarithm of its likelihood.
+
+    Seasons' logarithms of weight by expected weight, as normal with an unknown mean and variance
+    (inverse gamma prior). Only all trees together count, not how they scatter.
+    """
+    seen = ~np.isnan(kg)
+    total = np.where(seen, kg, 0.0).sum(axis=0)
+    counted = total > 0
+    apart = np.log(total[counted] / np.where(seen, expected, 0.0).sum(axis=0)[counted])
+    square = float(((apart - apart.mean()) ** 2).sum()) if apart.size else 0.0
+    freedom = EVEN_SHAPE + max(int(apart.size) - 1, 0) / 2
+    return -freedom * float(np.log(EVEN_RATE + square / 2))
 
 
 def _own_level(kg: Floats, expected: Floats) -> float:

@@ -125,15 +125,14 @@ class _Like(NamedTuple):
 
 
 class Mixture(NamedTuple):
-    """Estimates of z for each tree: normal ones of weight, mean and spread (kept, trees)."""
+    """Estimates for each tree: normal ones of weight, mean and spread (kept, trees)."""
 
     weight: Floats
     mean: Floats
     sd: Floats
-    shares: tuple[Shares, ...]
 
     def chance(self, z: Floats) -> Floats:
-        """Probability of at most z, shape (trees,) or (trees, levels)."""
+        """Probability of at most this, shape (trees,) or (trees, levels)."""
         from scipy.special import ndtr
 
         mean, sd = self.mean, self.sd
@@ -142,7 +141,7 @@ class Mixture(NamedTuple):
         return np.asarray(np.einsum("k,k...->...", self.weight, ndtr((z - mean) / sd)))
 
     def quantiles(self, levels: Floats) -> Floats:
-        """z at each level, shape (trees, levels), by halving the interval."""
+        """Value at each level, shape (trees, levels), by halving the interval."""
         low = (self.mean - 6 * self.sd).min(axis=0)[:, None] + np.zeros(levels.shape)
         high = (self.mean + 6 * self.sd).max(axis=0)[:, None] + np.zeros(levels.shape)
         for _ in range(30):
@@ -157,15 +156,14 @@ def estimate(crops: Crops) -> Mixture:
     fits = _Fits(crops)
     fits.walk()
     found = list(fits.made.values())
-    weight = np.array([fit.log_weight for fit in found])
-    weight = np.exp(weight - weight.max())
+    logs = np.array([fit.log_weight for fit in found])
+    weight = np.exp(logs - logs.max())
     order = [at for at in np.argsort(-weight)[:MOST_KEPT] if weight[at] >= LEAST_WEIGHT]
     kept = [found[at].ahead() for at in order]
     return Mixture(
         weight=weight[order] / weight[order].sum(),
         mean=np.array([mean for mean, _ in kept]),
         sd=np.array([sd for _, sd in kept]),
-        shares=tuple(found[at].shares for at in order),
     )
 
 

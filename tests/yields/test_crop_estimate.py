@@ -9,7 +9,7 @@ import pytest
 from harvest.units import KG_PER_LB
 from harvest.yields.crop_estimate import crop_estimates
 from harvest.yields.result import CropEstimate
-from tests.yields.forward import GUESSES, errors, reference, scored
+from tests.yields.forward import GUESSES, Trial, coffee_trial, errors, reference, scored
 from tests.yields.made_records import NORTH, SOUTH, orchard
 from tests.yields.made_records import tree as any_tree
 
@@ -76,6 +76,20 @@ def test_young_oranges_are_let_grow() -> None:
     """Planted 1917, weighed 1921 to 1927 (Parker and Batchelor 1932, agridat, MIT)."""
     error = errors("oranges")
     assert error["estimate"] < error[list(GUESSES)].min()
+
+
+def test_a_planting_date_that_is_wrong_does_not_spoil_the_estimate_for_long() -> None:
+    """Coffee plots entered as if they had been planted two seasons before their first crop.
+
+    They bear evenly from the first season on, which no curve of young trees does.
+    """
+    trial = coffee_trial()
+    late = [{**row, "species": "apple", "planted": "2009-03-01"} for row in trial.trees]
+    for at in (3, 4):
+        rows = crop_estimates(Trial("late", trial.kg, late).records(at), 2011 + at, reference())
+        kg = trial.kg[:, at]
+        error = np.nanmean(np.abs(kg - [row.kg[0.5] for row in rows]))
+        assert error < np.nanmean(np.abs(kg - trial.kg[:, at - 2]))
 
 
 # What must be so
