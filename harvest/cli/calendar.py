@@ -35,6 +35,10 @@ calendar_app = typer.Typer(
 )
 Code = Annotated[str, typer.Argument(help="The item's code, as 'harvest calendar' lists it.")]
 Site = Annotated[str | None, typer.Option("--site", help="Only this site.")]
+FirstDay = Annotated[str, typer.Argument(metavar="FIRST_DAY", help="Its first day, YYYY-MM-DD.")]
+LastDay = Annotated[
+    str | None, typer.Argument(metavar="[LAST_DAY]", help="Its last day; default: the first.")
+]
 
 
 @calendar_app.callback()
@@ -144,8 +148,8 @@ def done(
 def move(
     context: typer.Context,
     code: Code,
-    first: Annotated[str, typer.Argument(metavar="FIRST_DAY")],
-    last: Annotated[str | None, typer.Argument(metavar="[LAST_DAY]")] = None,
+    first: FirstDay,
+    last: LastDay = None,
     as_of: AsOf = None,
 ) -> None:
     """Give an item other days."""
@@ -183,8 +187,8 @@ def add(
     context: typer.Context,
     site: Annotated[str, typer.Argument(help="Site whose calendar it goes into.")],
     title: Annotated[str, typer.Argument(help="What to do.")],
-    first: Annotated[str, typer.Argument(metavar="FIRST_DAY")],
-    last: Annotated[str | None, typer.Argument(metavar="[LAST_DAY]")] = None,
+    first: FirstDay,
+    last: LastDay = None,
     *,
     why: Annotated[str | None, typer.Option(help="Why.")] = None,
     as_of: AsOf = None,
