@@ -11,6 +11,7 @@ import pandas as pd
 
 from harvest.records import EVENTS, Records, fields
 from harvest.store.doubting import Doubt, dismiss, open_doubts
+from harvest.store.exporting import Exported, export_folder
 from harvest.store.history import Signature
 from harvest.store.history_reading import (
     BatchEntry,
@@ -20,6 +21,8 @@ from harvest.store.history_reading import (
     read_tree_history,
 )
 from harvest.store.importing import ImportReport, import_file
+from harvest.store.importing_folder import FolderReport
+from harvest.store.importing_folder import import_folder as import_folder_judged
 from harvest.store.integrity import check_integrity
 from harvest.store.logging_records import MEASURED, LogReport, Subject
 from harvest.store.logging_records import log_records as log_judged
@@ -37,6 +40,8 @@ __all__ = [
     "Column",
     "Counts",
     "Doubt",
+    "Exported",
+    "FolderReport",
     "LogReport",
     "Signature",
     "Subject",
@@ -44,7 +49,9 @@ __all__ = [
     "check_integrity",
     "dismiss_doubts",
     "event_names",
+    "export_folder",
     "history",
+    "import_folder",
     "import_signed",
     "log_columns",
     "log_records",
@@ -108,6 +115,15 @@ def import_signed(
     """Take a file of records in; the good rows go in, the others are listed with their reason."""
     return import_file(
         orchard, kind, path, today=today, signed=signed, dry_run=dry_run, judge=judge
+    )
+
+
+def import_folder(
+    orchard: Orchard, folder: Path, *, today: date, signed: Signature, dry_run: bool = False
+) -> FolderReport:
+    """Take in a folder that `export_folder` wrote, as one change."""
+    return import_folder_judged(
+        orchard, folder, today=today, signed=signed, dry_run=dry_run, judge=judge
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -12,12 +12,14 @@ import typer
 from harvest.cli.context import OutputFormat, opened, today_at
 from harvest.cli.output import Format, as_plain, complain, print_csv, print_json, say
 from harvest.cli.signing import signature
-from harvest.service import ImportReport, create_orchard, overview, record_kinds
-from harvest.service_records import import_signed
+from harvest.service import ImportReport, Orchard, create_orchard, overview, record_kinds
+from harvest.service_records import export_folder, import_folder, import_signed
 
 MOST_SHOWN = 20
 
-Kind = StrEnum("Kind", {kind.upper(): kind for kind in record_kinds()})  # type: ignore[misc]
+FOLDER = "folder"
+KINDS = (*record_kinds(), FOLDER)
+Kind = StrEnum("Kind", {kind.upper(): kind for kind in KINDS})  # type: ignore[misc]
 
 
 def init(context: typer.Context) -> None:
@@ -29,8 +31,10 @@ def init(context: typer.Context) -> None:
 
 def import_(
     context: typer.Context,
-    kind: Annotated[Kind, typer.Argument(help="What the file holds.")],
-    file: Annotated[Path, typer.Argument(help="CSV or .xlsx with a header row.")],
+    kind: Annotated[
+        Kind, typer.Argument(help="What the file holds; folder: all that 'harvest export' wrote.")
+    ],
+    file: Annotated[Path, typer.Argument(help="CSV or .xlsx with a header row, or the folder.")],
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what would happen.")] = False,
     form: OutputFormat = Format.TABLE,
 ) -> None:
@@ -38,6 +42,9 @@ def import_(
     orchard = opened(context)
     now = datetime.now(UTC)
     today = today_at(overview(orchard, now.date() + timedelta(days=1)), now)
+    if kind == FOLDER:
+        _folder(orchard, file, today, dry_run, form)
+        return
     report = import_signed(
         orchard, str(kind), file, today=today, signed=signature(), dry_run=dry_run
     )
@@ -49,6 +56,39 @@ def import_(
         _tell(report)
     if report.refused:
         raise typer.Exit(1)
+
+
+def _folder(orchard: Orchard, folder: Path, today: date, dry_run: bool, form: Format) -> None:
+    report = import_folder(orchard, folder, today=today, signed=signature(), dry_run=dry_run)
+    if form is Format.JSON:
+        print_json([report])
+    elif form is Format.CSV:
+        print_csv([as_plain(refusal) for kind in report.kinds for refusal in kind.refused])
+    else:
+        for kind in report.kinds:
+            _tell(kind)
+        for table in report.tables:
+            say(f"{table.name}: {table.read} rows read, {table.new} new, {table.same} same.")
+    if any(kind.refused for kind in report.kinds):
+        raise typer.Exit(1)
+
+
+def export(
+    context: typer.Context,
+    folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
+    xlsx: Annotated[bool, typer.Option("--xlsx", help="Workbooks instead of CSV files.")] = False,
+    form: OutputFormat = Format.TABLE,
+) -> None:
+    """Write the whole orchard as tables that other programs read, and that rebuild it elsewhere."""
+    done = export_folder(opened(context), folder, xlsx=xlsx)
+    if form is Format.JSON:
+        print_json(done)
+    elif form is Format.CSV:
+        print_csv([as_plain(each) for each in done])
+    else:
+        held = ", ".join(f"{each.file} {each.records}" for each in done if each.records)
+        say(f"{folder}: {held or 'no records yet'}; datapackage.json says what each column means.")
+        say(f"To take it in elsewhere: harvest import folder {folder}")
 
 
 def _tell(report: ImportReport) -> None:
@@ -75,3 +115,4 @@ def register(app: typer.Typer) -> None:
     """Add these commands."""
     app.command("init")(init)
     app.command("import")(import_)
+    app.command("export")(export)

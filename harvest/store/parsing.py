@@ -17,6 +17,7 @@ import pandas as pd
 
 from harvest.errors import FileFormatError
 from harvest.records import KINDS, Field, fields
+from harvest.store.spreadsheet import restored
 from harvest.store.tablefile import EXTRA, MOST_CELL, TextTable
 from harvest.units import CONVERSIONS, QUANTITIES, convert
 
@@ -259,6 +260,8 @@ def _parse_text(
             "the text holds a control character",
             "Type the text anew, without copying it.",
         )
+    if texts.str.startswith("'").any():
+        texts = texts.map(restored)
     return texts.where(texts != "", None)
 
 

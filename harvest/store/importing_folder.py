@@ -1,0 +1,109 @@
+"""Taking a whole exported folder in, as one change that can be undone as one."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path, PurePosixPath
+
+from harvest.errors import FileFormatError
+from harvest.records import KINDS
+from harvest.store.doubting import Judge
+from harvest.store.exporting import DESCRIPTION
+from harvest.store.history import Signature, batch
+from harvest.store.importing import ImportReport, take_in
+from harvest.store.orchard import Orchard
+from harvest.store.plain_tables import PLAIN_TABLES, PlainReport, take_plain
+from harvest.store.tablefile import read_table
+
+ENDINGS = (".csv", ".xlsx")
+
+
+@dataclass(frozen=True)
+class FolderReport:
+    """What became of a folder's files."""
+
+    kinds: tuple[ImportReport, ...]
+    tables: tuple[PlainReport, ...]
+    batch: int | None
+
+
+def import_folder(
+    orchard: Orchard,
+    folder: Path,
+    *,
+    today: date,
+    signed: Signature,
+    dry_run: bool = False,
+    judge: Judge | None = None,
+) -> FolderReport:
+    """Take in a folder that `harvest export` wrote: every file of it that is there.
+
+    Raises FileFormatError when it holds none, names a file outside itself, or a file is no table;
+    nothing has gone in then.
+    """
+    files = _files(folder)
+    kinds, tables = [], []
+    with orchard.writing() as connection, batch(connection, "import", signed, folder.name) as made:
+        for name in ("sites", "trees", *PLAIN_TABLES, *KINDS):
+            path = files.pop(name, None)
+            if path is None:
+                continue
+            if name in PLAIN_TABLES:
+                tables.append(take_plain(made, PLAIN_TABLES[name], read_table(path)))
+            else:
+                read = read_table(path)
+                kinds.append(take_in(connection, made, name, read, today=today, judge=judge))
+        if dry_run:
+            connection.rollback()
+            made.number = None
+    return FolderReport(tuple(kinds), tuple(tables), made.number)
+
+
+def _files(folder: Path) -> dict[str, Path]:
+    """The file of each table: as the folder's description says, else by its name."""
+    if not folder.is_dir():
+        raise FileFormatError("a folder must be there to read", given="none", where=str(folder))
+    described = folder / DESCRIPTION
+    named: dict[str, str] = {}
+    if described.is_file():
+        try:
+            package = json.loads(described.read_text(encoding="utf-8"))
+            named = {str(r["name"]): str(r["path"]) for r in package["resources"]}
+        except (ValueError, TypeError, LookupError) as error:
+            raise FileFormatError(
+                "the description must be one of a data package",
+                given=str(error),
+                where=str(described),
+            ) from error
+    found: dict[str, Path] = {}
+    for name in (*KINDS, *PLAIN_TABLES):
+        words = [named[name]] if name in named else [f"{name}{end}" for end in ENDINGS]
+        for word in words:
+            path = _inside(folder, word)
+            if path.is_file():
+                found.setdefault(name, path)
+    if not found:
+        raise FileFormatError(
+            "the folder must hold files that 'harvest export' wrote",
+            given="none of them",
+            where=str(folder),
+            todo="Expected: sites.csv, trees.csv and others.",
+        )
+    return found
+
+
+def _inside(folder: Path, word: str) -> Path:
+    """A path of the folder's own. Raises FileFormatError for one that leads out of it."""
+    path = folder / word
+    plain = PurePosixPath(word)
+    leads_out = plain.is_absolute() or ".." in plain.parts or "\\" in word or ":" in word
+    if leads_out or not path.resolve().is_relative_to(folder.resolve()):
+        raise FileFormatError(
+            "every file must lie inside the folder",
+            given=repr(word),
+            where=str(folder / DESCRIPTION),
+            todo="Nothing was read. Put the file into the folder.",
+        )
+    return path

@@ -1,0 +1,247 @@
+"""An orchard written as a folder and taken in elsewhere is the same orchard."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from sqlalchemy import delete, insert, select, update
+
+from harvest.errors import FileFormatError, InputError
+from harvest.records import KINDS
+from harvest.store.about import About, write_about
+from harvest.store.exporting import export_folder
+from harvest.store.history import Signature
+from harvest.store.importing_folder import import_folder
+from harvest.store.orchard import Orchard, open_orchard
+from harvest.store.plain_tables import PLAIN_TABLES, rows_of
+from harvest.store.reading import count_kinds, read_kind
+from harvest.store.schema import (
+    CALENDAR_MARKS,
+    DISMISSED,
+    TABLES,
+    WEATHER_AHEAD,
+    WEATHER_SOURCES,
+    WEATHER_STATIONS,
+)
+from harvest.store.spreadsheet import neutralised, restored
+from harvest.store.undoing import undo
+from harvest.store.weather_writing import save_ahead, save_source, save_stations
+from tests.orchards import TODAY
+
+ADA = Signature("Ada", datetime(2026, 8, 12, 6, 30, tzinfo=UTC))
+
+
+@pytest.fixture
+def elsewhere(sqlite_template: Path, tmp_path: Path) -> Orchard:
+    """Another, empty orchard."""
+    return open_orchard(str(shutil.copyfile(sqlite_template, tmp_path / "elsewhere.sqlite")))
+
+
+@pytest.fixture
+def full(filled: Orchard, tmp_path: Path) -> Orchard:
+    """Every kind of record, and a row in every other table."""
+    days = read_kind_of_weather(filled)
+    with filled.writing() as connection:
+        save_source(connection, 1, "near", "stations", attribution="Met, office", licence="CC BY",
+                    fetched_at=datetime(2026, 8, 1, 12, 30), layout={"time": "=x"})  # fmt: skip
+        connection.execute(update(WEATHER_SOURCES).values(trust=2))
+        save_stations(connection, 1, "near", [{"station": "0123", "distance_km": 1.5}])
+        save_ahead(connection, 1, "near", TODAY.replace(year=2020), days)
+        connection.execute(update(TABLES["weather"]).values(confirmed=True))
+        moment = datetime(2026, 8, 1, 12, 30)
+        settled = {"rule": "r", "facts": "f, 1", "who": "Ada", "dismissed_at": moment}
+        connection.execute(insert(DISMISSED), settled)
+        marks = ({"mark": "done", "target": "x", "marked_on": TODAY, "site_id": 1},
+                 {"mark": "off", "target": "y", "marked_on": TODAY, "site_id": None})  # fmt: skip
+        connection.execute(insert(CALENDAR_MARKS), list(marks))
+    write_about(filled, About(name="Ours", note="=1+1"))
+    return filled
+
+
+def read_kind_of_weather(orchard: Orchard) -> Any:
+    with orchard.reading() as connection:
+        days = read_kind(connection, "weather")
+    return days.assign(
+        date=days["date"].astype("datetime64[s]")
+        + (TODAY.replace(year=2021) - days["date"].min().date())
+    )
+
+
+def content(orchard: Orchard) -> dict[str, list[list[str]]]:
+    """Every record and every other row, without their ids."""
+    with orchard.reading() as connection:
+        found = {kind: read_kind(connection, kind).astype(str).to_numpy().tolist()
+                 for kind in KINDS}  # fmt: skip
+        found |= {n: [list(map(str, r)) for r in rows_of(connection, t)]
+                  for n, t in PLAIN_TABLES.items()}  # fmt: skip
+    return found
+
+
+@pytest.mark.parametrize("xlsx", [False, True])
+def test_what_is_exported_rebuilds_the_orchard(
+    full: Orchard, elsewhere: Orchard, tmp_path: Path, xlsx: bool
+) -> None:
+    done = export_folder(full, tmp_path / "out", xlsx=xlsx)
+    assert all(each.records > 0 for each in done)
+    assert {each.file.partition(".")[0] for each in done} == {*KINDS, *PLAIN_TABLES}
+    report = import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA)
+    assert [kind.refused for kind in report.kinds if kind.refused] == []
+    assert content(elsewhere) == content(full)
+    again = import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA)
+    assert again.batch is None
+    assert all(kind.new + kind.changed == 0 for kind in again.kinds)
+    assert all(table.new == 0 for table in again.tables)
+
+
+def test_a_folder_taken_in_is_undone_as_one(
+    full: Orchard, elsewhere: Orchard, tmp_path: Path
+) -> None:
+    export_folder(full, tmp_path / "out")
+    trial = import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA, dry_run=True)
+    assert trial.batch is None
+    assert set(count_kinds(elsewhere).values()) == {0}
+    report = import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA)
+    assert count_kinds(elsewhere) == count_kinds(full)
+    with elsewhere.writing() as connection:  # what is no record must let go of the sites first
+        for table in (CALENDAR_MARKS, WEATHER_AHEAD, WEATHER_STATIONS):
+            connection.execute(table.delete())
+        connection.execute(update(WEATHER_SOURCES).values(trust=None, attribution=None))
+        connection.execute(delete(WEATHER_SOURCES).where(WEATHER_SOURCES.c.source == "near"))
+    undo(elsewhere, report.batch, ADA)
+    assert set(count_kinds(elsewhere).values()) == {0}
+
+
+TEXTS = st.one_of(
+    st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs"]), max_size=20),
+    st.sampled_from(["=1+1", "'=1+1", "''@x", "+", "-2", "@SUM(A1)", "'x", "a\nb", '"', ",;|"]),
+).map(lambda text: " ".join(text.split(" ")).strip())
+PICKS = st.lists(
+    st.fixed_dictionaries(
+        {
+            "weight_kg": st.floats(0, 2000, allow_nan=False),
+            "fruit_count": st.one_of(st.none(), st.integers(0, 100_000)),
+            "brix": st.one_of(st.none(), st.floats(0, 60, allow_nan=False)),
+            "last": st.sampled_from([None, True, False]),
+            "note": st.one_of(st.none(), TEXTS),
+            "cause": st.one_of(st.none(), TEXTS),
+        }
+    ),
+    max_size=5,
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(picks=PICKS, name=TEXTS.filter(bool), xlsx=st.booleans())
+def test_law_export_and_import_lose_nothing(
+    sqlite_template: Path, picks: list[dict[str, Any]], name: str, xlsx: bool
+) -> None:
+    import unicodedata
+
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        one, two = (
+            open_orchard(str(shutil.copyfile(sqlite_template, folder / f"{n}.sqlite")))
+            for n in (1, 2)
+        )
+        tidy = unicodedata.normalize("NFC", name).strip() or "x"
+        with one.writing() as connection:
+            connection.execute(
+                insert(TABLES["sites"]),
+                {"site": tidy, "site_key": tidy.casefold(), "latitude": 1.1, "longitude": -1 / 3},
+            )
+            connection.execute(insert(TABLES["trees"]), {
+                "tree": tidy, "tree_key": tidy.casefold(), "site_id": 1, "species": "apple",
+                "cultivar": "own", "planted": TODAY.replace(year=2000)})  # fmt: skip
+            for at, pick in enumerate(picks):
+                row = {n: unicodedata.normalize("NFC", v).strip() or None
+                       if isinstance(v, str) else v for n, v in pick.items()}  # fmt: skip
+                connection.execute(insert(TABLES["picks"]), {
+                    **row, "tree_id": 1, "date": TODAY.replace(year=2001 + at)})  # fmt: skip
+        export_folder(one, folder / "out", xlsx=xlsx)
+        report = import_folder(two, folder / "out", today=TODAY, signed=ADA)
+        assert [kind.refused for kind in report.kinds if kind.refused] == []
+        with one.reading() as first, two.reading() as second:
+            for kind in ("sites", "trees", "picks"):
+                query = select(*(c for c in TABLES[kind].c if c.name != "id"))
+                assert second.execute(query).all() == first.execute(query).all()
+
+
+@given(TEXTS)
+def test_law_what_is_neutralised_comes_back_and_starts_no_formula(text: str) -> None:
+    out = neutralised(text)
+    assert restored(out) == text
+    assert out[:1] not in tuple("=+-@\t\r")
+
+
+def test_a_spreadsheet_sees_no_formula(full: Orchard, tmp_path: Path) -> None:
+    export_folder(full, tmp_path / "out", xlsx=True)
+    sheet = openpyxl.load_workbook(tmp_path / "out" / "settings.xlsx").active
+    assert sheet is not None
+    cells = {row[0].value: row[1] for row in sheet.iter_rows(min_row=2)}
+    assert (cells["note"].value, cells["note"].data_type) == ("'=1+1", "s")
+
+
+def test_the_description_names_every_file_and_column(full: Orchard, tmp_path: Path) -> None:
+    """Data Package and Table Schema, specs.frictionlessdata.io (version 1, from memory)."""
+    export_folder(full, tmp_path / "out")
+    package = json.loads((tmp_path / "out" / "datapackage.json").read_text(encoding="utf-8"))
+    assert package["profile"] == "tabular-data-package"
+    types = {"string", "number", "integer", "boolean", "date"}
+    for resource in package["resources"]:
+        with (tmp_path / "out" / resource["path"]).open(encoding="utf-8", newline="") as file:
+            header = next(csv.reader(file))
+        assert [f["name"] for f in resource["schema"]["fields"]] == header
+        assert {f["type"] for f in resource["schema"]["fields"]} <= types
+    (picks,) = [r for r in package["resources"] if r["name"] == "picks"]
+    weight = picks["schema"]["fields"][2]
+    assert weight == {
+        "name": "weight_kg", "type": "number", "description": "weight picked [kg]",
+        "constraints": {"required": True, "minimum": 0, "maximum": 2000},
+    }  # fmt: skip
+
+
+def test_a_folder_with_files_in_it_is_left_alone(full: Orchard, tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "mine.txt").write_text("x")
+    with pytest.raises(InputError, match="needs a new or empty folder; given: a folder with files"):
+        export_folder(full, tmp_path / "out")
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["mine.txt"]
+
+
+@pytest.mark.parametrize("path", ["../secret.csv", "/etc/passwd", "..\\secret.csv", "C:\\x.csv",
+                                  "link.csv"])  # fmt: skip
+def test_no_path_leads_out_of_the_folder(elsewhere: Orchard, tmp_path: Path, path: str) -> None:
+    (tmp_path / "secret.csv").write_text("site,latitude,longitude\nX,1,1\n")
+    folder = tmp_path / "in"
+    folder.mkdir()
+    (folder / "link.csv").symlink_to(tmp_path / "secret.csv")
+    text = json.dumps({"resources": [{"name": "sites", "path": path}]})
+    (folder / "datapackage.json").write_text(text)
+    with pytest.raises(FileFormatError, match="every file must lie inside the folder"):
+        import_folder(elsewhere, folder, today=TODAY, signed=ADA)
+    assert count_kinds(elsewhere)["sites"] == 0
+
+
+def test_a_folder_without_our_files(elsewhere: Orchard, tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(FileFormatError, match="must hold files that 'harvest export' wrote"):
+        import_folder(elsewhere, tmp_path / "empty", today=TODAY, signed=ADA)
+
+
+def test_a_broken_table_takes_nothing_in(full: Orchard, elsewhere: Orchard, tmp_path: Path) -> None:
+    export_folder(full, tmp_path / "out")
+    path = tmp_path / "out" / "weather_ahead.csv"
+    path.write_text(path.read_text().replace("2020-08-12", "soon", 1))
+    with pytest.raises(FileFormatError, match="issued must be as it was exported; given: 'soon'"):
+        import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA)
+    assert set(count_kinds(elsewhere).values()) == {0}
