@@ -15,13 +15,14 @@ from typing import TypeVar, cast
 
 from sqlalchemy import text
 
-from harvest import service, service_care
+from harvest import service, service_calendar, service_care
 from harvest.care.texts import SPRAY_CAUTIONS
 from harvest.errors import HarvestError
 from harvest.phenology.result import Basis, EventForecast, PastForecast, WeekShare
 from harvest.records import Records
 from harvest.seasons import day_of_season, season_label, season_start
 from harvest.service import Overview
+from harvest.service_calendar import WeekTask
 from harvest.service_care import Withholding
 from harvest.store.orchard import Orchard
 from harvest.yields.result import Advice, Crop, CropAdvice, SeasonYield
@@ -41,6 +42,7 @@ __all__ = [
     "SeasonYield",
     "Source",
     "WeekShare",
+    "WeekTask",
     "Withholding",
     "day_of_season",
     "season_label",
@@ -117,6 +119,10 @@ class Source:
     def withholding(self, as_of: date) -> list[Withholding]:
         """May each standing tree be picked, by the labels as logged."""
         return self._once(service_care.withholding, as_of)
+
+    def week(self, as_of: date) -> list[WeekTask]:
+        """What the week from the day on asks for, what cannot wait first."""
+        return self._once(service_calendar.week, as_of)
 
     def _once(self, use_case: Callable[[Orchard, date], Result], as_of: date) -> Result:
         key = (use_case.__name__, as_of, database_stamp(self._orchard))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dashboard.address import View
 
-PICKING = "/"
+WEEK = "/"
+PICKING = "/picking"
 MAY_I_PICK = "/may-i-pick"
 SEASONS = "/seasons"
 YOUNG = "/young-trees"

@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from dashboard import paths
 from dashboard.address import View
 from dashboard.data import Source
-from dashboard.pages import help_page, may_i_pick, picking, seasons, young
+from dashboard.pages import help_page, may_i_pick, picking, seasons, this_week, young
 
 Render = Callable[[Source, View], Component]
 
@@ -26,6 +26,7 @@ class Page:
 
 
 PAGES = (
+    Page("week", paths.WEEK, this_week.render),
     Page("picking", paths.PICKING, picking.render),
     Page("may_i_pick", paths.MAY_I_PICK, may_i_pick.render),
     Page("seasons", paths.SEASONS, seasons.render),

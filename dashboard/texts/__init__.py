@@ -15,6 +15,7 @@ APP_TITLE = "Orchard"
 SKIP = "Skip to the page"
 NAV_LABEL = "Pages"
 PAGE_NAMES = {
+    "week": "This week",
     "picking": "Picking",
     "may_i_pick": "May I pick",
     "seasons": "Seasons",
@@ -22,6 +23,7 @@ PAGE_NAMES = {
     "help": "Help",
 }
 PAGE_TITLES = {
+    "week": "What is there to do this week?",
     "picking": "Which week do I pick?",
     "may_i_pick": "May I pick this tree yet?",
     "seasons": "Was this season better?",

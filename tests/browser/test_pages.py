@@ -12,8 +12,9 @@ from tests.browser.visit import DESK, PHONE, Visit, visit
 pytestmark = pytest.mark.browser
 ARTEFACTS = Path(__file__).parents[2] / ".artifacts"
 PATHS = {
-    "picking": "",
-    "picking-by-tree": "?rows=trees&site=Quernwell",
+    "week": "",
+    "picking": "picking",
+    "picking-by-tree": "picking?rows=trees&site=Quernwell",
     "may-i-pick": "may-i-pick",
     "seasons": "seasons",
     "seasons-one-cultivar": "seasons?cultivar=Gravenstein",
@@ -43,18 +44,18 @@ def test_every_page_fits_and_runs_clean(
 
 def test_moving_the_date_changes_the_forecast(browser: Browser, demo_url: str) -> None:
     with visit(browser, demo_url) as seen:
-        seen.open()
+        seen.open("picking")
         now = seen.answer()
         assert "12 August 2026" in now
         field = seen.page.get_by_label(texts.AS_OF_LABEL)
         field.fill("20 June 2026")
         field.press("Enter")
-        seen.page.wait_for_url("**/?as_of=2026-06-20")
+        seen.page.wait_for_url("**/picking?as_of=2026-06-20")
         expect(seen.page.locator("#answer")).to_contain_text("20 June 2026")
         then = seen.answer()
         assert then != now
         seen.page.locator(f"#{ids.WEEK_ON}").click()
-        seen.page.wait_for_url("**/?as_of=2026-06-27")
+        seen.page.wait_for_url("**/picking?as_of=2026-06-27")
         expect(seen.page.locator("#answer")).to_contain_text("27 June 2026")
         expect(field).to_have_value("27 June 2026")
         seen.page.go_back()
@@ -67,23 +68,23 @@ def test_moving_the_date_changes_the_forecast(browser: Browser, demo_url: str) -
 
 def test_filters_go_into_the_address_and_come_out_of_it(browser: Browser, demo_url: str) -> None:
     with visit(browser, demo_url) as seen:
-        seen.open()
+        seen.open("picking")
         seen.page.locator(f"#{ids.CULTIVAR}").click()
         seen.page.get_by_role("option", name="Gravenstein").click()
-        seen.page.wait_for_url("**/?cultivar=Gravenstein")
+        seen.page.wait_for_url("**/picking?cultivar=Gravenstein")
         expect(seen.page.locator("#answer")).to_contain_text("Gravenstein")
         said = seen.answer()
         seen.page.locator(f"#{ids.NAV_TOP}").get_by_text(texts.PAGE_NAMES["young"]).click()
         seen.page.wait_for_url("**/young-trees?cultivar=Gravenstein")
         expect(seen.page.locator("h1")).to_have_text(texts.PAGE_TITLES["young"])
-        seen.open("?cultivar=Gravenstein")
+        seen.open("picking?cultivar=Gravenstein")
         assert seen.answer() == said
         expect(seen.page.locator(f"#{ids.CULTIVAR}")).to_have_value("Gravenstein")
 
 
 def test_the_table_says_the_same_as_the_picture(browser: Browser, demo_url: str) -> None:
     with visit(browser, demo_url, PHONE) as seen:
-        seen.open("?cultivar=Gravenstein")
+        seen.open("picking?cultivar=Gravenstein")
         seen.page.get_by_text(texts.TABLE_TITLE).click()
         rows = seen.page.locator(".ag-body")
         expect(rows).to_contain_text("Gravenstein")
@@ -93,7 +94,7 @@ def test_the_table_says_the_same_as_the_picture(browser: Browser, demo_url: str)
 
 def test_the_keyboard_alone_is_enough(browser: Browser, demo_url: str) -> None:
     with visit(browser, demo_url) as seen:
-        seen.open()
+        seen.open("picking")
         seen.page.keyboard.press("Tab")
         skip = seen.page.get_by_text(texts.SKIP)
         expect(skip).to_be_focused()
@@ -135,12 +136,12 @@ def test_hostile_names_do_no_harm(
                 assert seen.overflow() == 0, page.name
                 assert "owned" not in seen.page.title()
                 assert seen.page.locator("script", has_text="owned").count() == 0
-        seen.open()
+        seen.open("picking")
         expect(seen.page.locator("#answer")).to_contain_text("<")
 
 
 def test_a_date_nobody_can_read_is_answered(browser: Browser, demo_url: str) -> None:
     with visit(browser, demo_url, PHONE) as seen:
-        seen.open("?as_of=soon")
+        seen.open("picking?as_of=soon")
         expect(seen.page.locator(f"#{ids.ADDRESS_NOTE}")).to_contain_text("not a date")
         assert "12 August 2026" in seen.answer()

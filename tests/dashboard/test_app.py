@@ -61,23 +61,23 @@ def test_the_frame_names_the_orchard_and_says_that_the_demo_is_invented(client: 
 
 
 def test_an_earlier_date_gives_another_forecast(client: Client) -> None:
-    now = all_text(find(client.page("/"), ids.ANSWER))
-    then = all_text(find(client.page("/", "?as_of=2026-06-20"), ids.ANSWER))
+    now = all_text(find(client.page("/picking"), ids.ANSWER))
+    then = all_text(find(client.page("/picking", "?as_of=2026-06-20"), ids.ANSWER))
     assert "12 August 2026" in now
     assert "20 June 2026" in then
     assert now != then
 
 
 def test_filters_in_the_address_leave_only_what_passes(client: Client) -> None:
-    page = all_text(client.page("/", "?site=Quernwell&cultivar=Gravenstein"))
+    page = all_text(client.page("/picking", "?site=Quernwell&cultivar=Gravenstein"))
     assert "Gravenstein" in page
     assert "Discovery" not in page
-    nothing = all_text(client.page("/", "?cultivar=Unheard+Of"))
+    nothing = all_text(client.page("/picking", "?cultivar=Unheard+Of"))
     assert texts.NO_MATCH in nothing
 
 
 def test_one_row_per_tree_names_the_trees(client: Client) -> None:
-    figure = find(client.page("/", "?rows=trees&cultivar=Gala"), "picture-0")
+    figure = find(client.page("/picking", "?rows=trees&cultivar=Gala"), "picture-0")
     assert figure is not None
     assert "Q3-01" in json.dumps(figure["props"]["figure"])
 
@@ -112,7 +112,7 @@ def test_every_id_that_a_callback_names_is_on_a_page(client: Client) -> None:
 
 
 def test_pictures_hide_what_would_reach_outside(client: Client) -> None:
-    graph = find(client.page("/"), "picture-0")
+    graph = find(client.page("/picking"), "picture-0")
     config = graph["props"]["config"]
     assert config["displaylogo"] is False
     assert config["showSendToCloud"] is False
@@ -209,7 +209,7 @@ def test_a_second_app_in_the_process_shows_its_own_orchard(
     app_of(demo)
     empty = service.open_orchard(sqlite_address)
     client = Client(app_of(empty))
-    assert texts.EMPTY_TITLE in all_text(client.page("/"))
+    assert texts.EMPTY_TITLE in all_text(client.page("/picking"))
     assert find(client.json("_dash-layout"), ids.DEMO_NOTE) is None
     assert len(dash.page_registry) == len(PAGES)
 
@@ -236,10 +236,10 @@ def test_trees_without_any_record_have_every_page(sqlite_address: str, tmp_path:
         ],
     )
     client = Client(app_of(orchard))
-    assert "Gala" in all_text(client.page("/"))
+    assert "Gala" in all_text(client.page("/picking"))
     assert "no season can be compared yet" in all_text(client.page("/seasons"))
     assert texts.PAGE_TITLES["young"] in all_text(client.page("/young-trees"))
-    before = all_text(client.page("/", "?as_of=2019-01-01"))
+    before = all_text(client.page("/picking", "?as_of=2019-01-01"))
     assert texts.EMPTY_TITLE in before
     assert "Nothing had been planted by 1 January 2019" in before
 

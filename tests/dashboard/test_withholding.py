@@ -203,7 +203,7 @@ def test_the_demo_has_a_wait_and_lost_labels(demo: Orchard) -> None:
 
 
 def test_the_picking_page_marks_what_is_blocked_and_leads_to_the_reasons(demo: Orchard) -> None:
-    page = Client(app_of(demo)).page("/", "?rows=trees&site=Quernwell")
+    page = Client(app_of(demo)).page("/picking", "?rows=trees&site=Quernwell")
     said = all_text(page)
     assert "Q2-06 Bartlett (unknown: read the label)" in said
     assert "Q3-01 Gala (not before 31 August)" in said or "and 1 more" in said

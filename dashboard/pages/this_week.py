@@ -1,0 +1,210 @@
+"""What to do this week: what cannot wait first, with the way to the page that tells more."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence, Set
+from datetime import date, timedelta
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import paths, texts
+from dashboard.address import View
+from dashboard.components import pieces
+from dashboard.components.pieces import aria
+from dashboard.data import Source, WeekTask
+from dashboard.paths import link
+from dashboard.texts import week as week_texts
+from dashboard.views.week import (
+    DO_NOT_PICK,
+    PRESSING,
+    Together,
+    cautions,
+    held_of,
+    passing,
+    together,
+)
+from dashboard.views.withholding import readable
+from dashboard.words import count, day, listing, short_day, shown, span
+
+WEEK_DAYS = 7
+CARDS = "cards week-cards"
+NAMES = 6
+LEADS = {
+    "Pick": (paths.PICKING, week_texts.TO_PICKING),
+    "Test for ripeness": (paths.PICKING, week_texts.TO_PICKING),
+    DO_NOT_PICK: (paths.MAY_I_PICK, week_texts.TO_MAY_I_PICK),
+    "Picked inside a withholding period": (paths.MAY_I_PICK, week_texts.TO_MAY_I_PICK),
+    "Take all fruit off a young tree": (paths.YOUNG, week_texts.TO_YOUNG),
+    "Thin the fruit": (paths.YOUNG, week_texts.TO_YOUNG),
+}
+OTHERS = (
+    ("picking", paths.PICKING),
+    ("may_i_pick", paths.MAY_I_PICK),
+    ("young", paths.YOUNG),
+    ("seasons", paths.SEASONS),
+)
+
+
+def render(source: Source, view: View) -> Component:
+    """The page as known on the view's date."""
+    as_of = view.as_of or source.home_date()
+    answers = view.keep(source.withholding(as_of))
+    if not answers:
+        return pieces.page(texts.PAGE_TITLES["week"], pieces.no_match())
+    tasks = passing(source.week(as_of), [answer.tree for answer in answers], view)
+    held = {answer.tree for answer in answers if answer.status != "clear"}
+    return pieces.page(
+        texts.PAGE_TITLES["week"],
+        pieces.answer(sentence(tasks, as_of), week_texts.UNCERTAINTY),
+        *_ranks(together(tasks), held, view),
+        _cautions(tasks),
+        _others(view),
+        pieces.table(table_rows(tasks), week_texts.COLUMNS, "week", texts.TABLE_TITLE)
+        if tasks
+        else None,
+    )
+
+
+def sentence(tasks: Sequence[WeekTask], as_of: date) -> str:
+    """How much there is to do, how much of it cannot wait, and the first of it."""
+    week = span(as_of, as_of + timedelta(days=WEEK_DAYS - 1), as_of)
+    if not tasks:
+        return week_texts.ANSWER_NONE.format(week=week)
+    first, pressing = tasks[0], sum(task.rank <= PRESSING for task in tasks)
+    template = week_texts.ANSWER if pressing else week_texts.ANSWER_CALM
+    return template.format(
+        week=week,
+        things=count(len(tasks), week_texts.THING_ONE, week_texts.THING_MANY),
+        pressing=pressing,
+        title=shown(first.title, 90),
+        what=shown(first.what, 60),
+        trees=listing([shown(tree) for tree in first.trees], NAMES),
+        site=shown(first.site),
+        by=_by(first, (week_texts.BY, week_texts.NOT_BEFORE), day(first.by, as_of))
+        if first.by
+        else "",
+    )
+
+
+def _by(task: WeekTask, templates: tuple[str, str], when: str) -> str:
+    """The day by which it is to be done, or before which fruit may not be picked."""
+    return templates[task.title == DO_NOT_PICK].format(date=when)
+
+
+def _ranks(groups: Sequence[Together], held: Set[str], view: View) -> list[Component]:
+    made = []
+    for rank, heading in week_texts.RANKS.items():
+        own = [group for group in groups if group.rank == rank]
+        if own:
+            number = sum(len(group.tasks) for group in own)
+            cards = html.Ul([_card(group, held, view) for group in own], className=CARDS)
+            made.append(pieces.section(f"{heading} ({number})", cards))
+    return made
+
+
+def _card(group: Together, held: Set[str], view: View) -> Component:
+    """One kind of thing to do at a site: for which trees, by when, how."""
+    lead = LEADS.get(group.title)
+    return html.Li(
+        [
+            html.Span(week_texts.SIGNS[group.rank], className="sign rank", **aria(hidden="true")),
+            html.Div(
+                [
+                    html.H3(
+                        [
+                            html.Span(shown(group.title, 90), className="advice-name"),
+                            html.Span(shown(group.site), className="how-many"),
+                        ]
+                    ),
+                    html.Ul([_entry(task, held, view) for task in group.tasks], className="tasks"),
+                    html.P(dcc.Link(lead[1], href=link(lead[0], view.but(site=group.site))))
+                    if lead
+                    else None,
+                ]
+            ),
+        ],
+        className=("card held", "card due")[group.rank] if group.rank <= PRESSING else "card",
+    )
+
+
+def _entry(task: WeekTask, held: Set[str], view: View) -> Component:
+    """One task; what could do harm is said in full, the rest unfolds."""
+    says = [readable(text, [task.what, *task.trees]) for text in task.says]
+    templates = (week_texts.BY_SHORT, week_texts.NOT_BEFORE_SHORT)
+    by = _by(task, templates, short_day(task.by)) if task.by else ""
+    told = html.Ul([html.Li(text) for text in says], className="why")
+    source = week_texts.SOURCE.format(source=task.source) if task.source else None
+    return html.Li(
+        [
+            html.Strong(html.Bdi(shown(task.what, 60))),
+            f" · {listing([shown(tree) for tree in task.trees], NAMES)} " if task.trees else " ",
+            html.Span(by, className="when"),
+            _held(held_of(task, held), view.but(site=task.site)),
+            told
+            if task.rank == 0
+            else html.Details(
+                [
+                    html.Summary(says[0] if says else week_texts.HOW),
+                    html.Ul([html.Li(text) for text in says[1:]]) if says[1:] else None,
+                    html.P(source) if source else None,
+                ],
+                className="sources",
+            ),
+        ]
+    )
+
+
+def _held(trees: Sequence[str], view: View) -> Component | None:
+    """That fruit may be neither picked nor tasted yet, and the way to the reasons."""
+    if not trees:
+        return None
+    said = week_texts.HELD.format(trees=listing([shown(tree) for tree in trees], NAMES))
+    return html.P(
+        [
+            html.Span(className="sign blocked", **aria(hidden="true")),
+            dcc.Link(said, href=link(paths.MAY_I_PICK, view)),
+        ],
+        className="blocked-line",
+    )
+
+
+def _cautions(tasks: Sequence[WeekTask]) -> Component | None:
+    found = cautions(tasks)
+    if not found:
+        return None
+    return pieces.notice(
+        week_texts.CAUTIONS, [html.Ul([html.Li(text) for text in found])], kind="danger"
+    )
+
+
+def _others(view: View) -> Component:
+    """The questions that other pages answer."""
+    return pieces.section(
+        week_texts.OTHERS,
+        html.Nav(
+            [
+                dcc.Link(texts.PAGE_TITLES[name], href=link(path, view), className="choice")
+                for name, path in OTHERS
+            ],
+            className="switch others-list",
+            **aria(label=week_texts.OTHERS),
+        ),
+    )
+
+
+def table_rows(tasks: Sequence[WeekTask]) -> list[dict[str, object]]:
+    """The tasks as rows of a table."""
+    return [
+        {
+            "rank": f"{task.rank}: {week_texts.RANKS[task.rank]}",
+            "by": task.by.isoformat() if task.by else "",
+            "title": shown(task.title, 90),
+            "what": shown(task.what, 60),
+            "site": shown(task.site),
+            "trees": ", ".join(shown(tree) for tree in task.trees),
+            "says": " ".join(readable(text, [task.what, *task.trees]) for text in task.says),
+            "source": task.source,
+        }
+        for task in tasks
+    ]
