@@ -6,10 +6,9 @@ there is no second model.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 import pandas as pd
 
@@ -62,7 +61,7 @@ class Replayed:
 
 
 def past_forecasts(records: Records, traits: pd.DataFrame, lead_days: int) -> list[PastForecast]:
-    """Ripe dates as forecast `lead_days` [d] after the median full bloom of their like.
+    """Ripe dates as forecast `lead_days` [d] after the median full bloom of each site and season.
 
     Parameters
     ----------
@@ -73,7 +72,9 @@ def past_forecasts(records: Records, traits: pd.DataFrame, lead_days: int) -> li
     One entry per tree and past season that had bloomed and was not ripe yet on that day and has a
     ripe date on record; ordered by season, site, tree.
     """
-    found = [each.said for each in replay(records, traits, "ripe", [Lead(lead_days)])]
+    found = [
+        each.said for each in _replay(records, traits, _Plan("ripe", [Lead(lead_days)], ["site"]))
+    ]
     return sorted(found, key=lambda item: (item.season, item.site, item.tree))
 
 
@@ -86,23 +87,41 @@ def replay(
 ) -> list[Replayed]:
     """Forecasts of an event in all past seasons at some leads, by season and as-of date.
 
-    A ripe date counts from the day the tree's bloom was known; any event only while it had not
-    come. `progress` is told how many as-of dates are done, and of how many.
+    Leads in days are counted from the median full bloom of a species at a site. A ripe date
+    counts from the day its bloom was known on the tree or its like; any event only while it had
+    not come.
+    `progress` is told how many as-of dates are done, and of how many.
     """
+    return _replay(records, traits, _Plan(event, leads, ["site", "species"]), progress)
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """What to forecast again, when, and whose median bloom the days are counted from."""
+
+    event: EventName
+    leads: Sequence[Lead]
+    alike: list[str]
+
+
+def _replay(
+    records: Records, traits: pd.DataFrame, plan: _Plan, progress: Progress | None = None
+) -> list[Replayed]:
+    event = plan.event
     seen = observed_events(records).reset_index()
     seen = seen.merge(records.trees[["tree", "site", "species", "latitude"]], on="tree")
     came = seen[seen[SEEN_AS[event]].notna()].set_index(["tree", "season"])[SEEN_AS[event]]
-    due = _due(seen, leads, event, records.as_of)
+    due = _due(seen, plan, records.as_of)
     out: list[Replayed] = []
     for done, (as_of, wanted) in enumerate(sorted(due.items())):
         if progress is not None:
             progress(done, len(due))
         known = with_seasons(records.until(as_of), traits)
         rows, past = running_and_past(known, traits)
-        rows = rows[_waiting(rows, event, wanted, came.index)].reset_index(drop=True)
+        rows = rows[rows["species"].isin({species for _, species, _ in wanted})]
         if rows.empty:
             continue
-        ahead = outlook(known, rows, past)
+        ahead = outlook(known, rows.reset_index(drop=True), past)
         out += _told(known, event, ahead, came, wanted)
     if progress is not None:
         progress(len(due), len(due))
@@ -113,50 +132,44 @@ def replay(
 Wanted = dict[tuple[str, str, int], list[Lead]]
 
 
-def _due(
-    seen: pd.DataFrame, leads: Iterable[Lead], event: EventName, as_of: date
-) -> dict[date, Wanted]:
+def _due(seen: pd.DataFrame, plan: _Plan, as_of: date) -> dict[date, Wanted]:
     """The days on which forecasts are to be made, and of which trees."""
-    known = seen[seen[SEEN_AS[event]].notna()]
-    keys = ["site", "species", "season"]
-    bloom = seen[seen["bloom"].notna()].groupby(keys)["bloom"].median()
+    seen = seen.assign(start=seen.groupby([*plan.alike, "season"])["bloom"].transform("median"))
+    known = seen[seen[SEEN_AS[plan.event]].notna()]
+    kinds = known.drop_duplicates(["site", "species", "season"])
+    columns = ["site", "species", "season", "start", "latitude"]
     due: dict[date, Wanted] = {}
-    for *key, latitude in known[[*keys, "latitude"]].drop_duplicates(keys).itertuples(index=False):
-        site, species, season = key
-        moment = bloom.get((site, species, season))
-        start = None if moment is None else pd.Timestamp(moment).date()
-        for lead in leads:
+    for site, species, season, moment, latitude in kinds[columns].itertuples(index=False):
+        start = None if pd.isna(moment) else pd.Timestamp(moment).date()
+        for lead in plan.leads:
             day = lead.on(int(season), start, float(latitude))
             if day is not None and day < as_of:
-                kinds = due.setdefault(day, {})
-                kinds.setdefault((str(site), str(species), int(season)), []).append(lead)
+                wanted = due.setdefault(day, {})
+                wanted.setdefault((str(site), str(species), int(season)), []).append(lead)
     return due
-
-
-def _waiting(
-    rows: pd.DataFrame, event: EventName, wanted: Wanted, came: pd.Index[Any]
-) -> pd.Series[bool]:
-    """Rows of the trees wanted whose event has not come yet and is known to have come later."""
-    kind = pd.MultiIndex.from_frame(rows[["site", "species", "season"]])
-    tree = pd.MultiIndex.from_frame(rows[["tree", "season"]])
-    open_ = rows[SEEN_AS[event]].isna() & kind.isin(list(wanted)) & tree.isin(came)
-    if event == "full bloom":
-        return open_ & (rows["bloom_trees"] == 0)
-    return open_ & rows["own_bloom"]
 
 
 def _told(
     known: Records, event: EventName, ahead: Outlook, came: pd.Series, wanted: Wanted
 ) -> list[Replayed]:
-    """The forecasts of one day as they would have been said."""
+    """The forecasts of one day as they would have been said, where the date came later.
+
+    All trees of a species are forecast together, those whose date was never logged among them:
+    which ones they are was not known then.
+    """
     rows = ahead.rows
-    place = {key: at for at, key in enumerate(zip(rows["tree"], rows["season"], strict=True))}
+    bloomed = rows["own_bloom"] | (event == "full bloom")
+    keys = zip(rows["tree"], rows["season"], strict=True)
+    place = {key: at for at, key in enumerate(keys) if bloomed.iloc[at] and key in came.index}
     days = ahead.bloom if event == "full bloom" else ahead.ripe if event == "ripe" else ahead.last
     out = []
     for said in report(known, ahead):
         if said.event != event or said.status != "forecast":
             continue
         key = said.tree, said.season
+        leads = wanted.get((said.site, said.species, said.season), [])
+        if key not in place or not leads:
+            continue
         past = PastForecast(
             tree=said.tree,
             site=said.site,
@@ -167,6 +180,5 @@ def _told(
             quantiles=said.quantiles,
             observed=pd.Timestamp(came[key]).date(),
         )
-        leads = wanted[said.site, said.species, said.season]
         out += [Replayed(lead, past, days[place[key]]) for lead in leads]
     return out
