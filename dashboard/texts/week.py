@@ -13,8 +13,8 @@ UNCERTAINTY = (
 THING_ONE, THING_MANY = "thing to see to", "things to see to"
 BY = ", by {date}"
 BY_SHORT = "by {date}"
-NOT_BEFORE = ", not before {date}"
-NOT_BEFORE_SHORT = "not before {date}"
+NOT_BEFORE = ", not before {date}, and not before you have read the label"
+NOT_BEFORE_SHORT = "not before {date}; read the label"
 RANKS = {
     0: "First of all: someone could come to harm",
     1: "Cannot wait: a lost day does harm",

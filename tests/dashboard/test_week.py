@@ -27,7 +27,8 @@ def test_the_sentence_counts_what_cannot_wait_and_names_the_first() -> None:
     said = sentence([task(0, "Do not pick"), task(1), task(3)], AS_OF)
     assert said == (
         "12 to 18 August: 3 things to see to, 2 that cannot wait. First: Do not pick, "
-        "apple Testapple (A1), Northfield, not before 15 August."
+        "apple Testapple (A1), Northfield, not before 15 August, "
+        "and not before you have read the label."
     )
     assert "Northfield, by 15 August" in sentence([task(1)], AS_OF)
     assert "none of which presses" in sentence([task(3)], AS_OF)
