@@ -32,9 +32,10 @@ def test_cherry_bloom_dates() -> None:
     """At least fifteen earlier seasons, seasons not yet in bloom on the day.
 
     What was asked for: 0.87 and 0.74 in Washington, 0.84, 0.69 and 0.55 in Basel. In Washington
-    on 15 March 0.76 is reached, and 0.77 is held to. Every clock tried gives 0.75 to 0.80 there,
-    alone or averaged, and so do chill, other start dates and other priors: by then most of what
-    is left is the weather of the coming three weeks, which no record foretells.
+    on 15 March 0.76 is reached, and 0.77 is held to. Clocks alone or averaged, start dates, chill
+    and priors gave 0.75 to 0.85 there, and none that gave 0.75 served the other dates and Basel:
+    by then most of what is left is the weather of the coming three weeks, which no record
+    foretells.
     """
     scores = pd.concat(
         [
