@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 import pandas as pd
 
+from harvest.errors import InputError
 from harvest.records import EVENTS, Records, fields
+from harvest.store.backing_up import (
+    DAILY_KEPT,
+    ENDINGS,
+    Backup,
+    back_up,
+    back_up_daily,
+    backups_folder,
+)
 from harvest.store.doubting import Doubt, dismiss, open_doubts
 from harvest.store.exporting import Exported, export_folder
 from harvest.store.history import Signature
@@ -28,6 +37,7 @@ from harvest.store.logging_records import MEASURED, LogReport, Subject
 from harvest.store.logging_records import log_records as log_judged
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_kind
+from harvest.store.restoring import Restored, list_backups, restore
 from harvest.store.rules import doubts
 from harvest.store.undoing import Undone, undo
 from harvest.traits import tree_traits
@@ -35,6 +45,8 @@ from harvest.tree_years import with_seasons
 from harvest.units import QUANTITIES
 
 __all__ = [
+    "DAILY_KEPT",
+    "Backup",
     "BatchEntry",
     "ChangeEntry",
     "Column",
@@ -43,19 +55,25 @@ __all__ = [
     "Exported",
     "FolderReport",
     "LogReport",
+    "Orchard",
+    "Restored",
     "Signature",
     "Subject",
     "Undone",
+    "backup_orchard",
     "check_integrity",
+    "daily_backup",
     "dismiss_doubts",
     "event_names",
     "export_folder",
     "history",
     "import_folder",
     "import_signed",
+    "kept_backups",
     "log_columns",
     "log_records",
     "open_doubts_of",
+    "restore_orchard",
     "site_places",
     "tree_history",
     "undo_batch",
@@ -161,6 +179,39 @@ def judge(known: Records) -> pd.DataFrame:
     """What in the records looks wrong though it can be right (`harvest.store.rules`)."""
     traits = tree_traits(known)
     return doubts(with_seasons(known, traits), traits)
+
+
+def backup_orchard(orchard: Orchard, path: Path | None, at: datetime) -> Backup:
+    """Copy the orchard into a file; by default into the folder beside it, under the moment.
+
+    Raises StoreError where it cannot be done, or a database that is no file needs a name.
+    """
+    url = orchard.engine.url
+    folder = backups_folder(url)
+    if path is None and folder is None:
+        raise InputError(
+            "the backup of a database on a server needs a file's name",
+            todo="Example: harvest backup orchard.dump.",
+        )
+    stamped = f"by-hand-{at:%Y-%m-%d-%H%M%S}{ENDINGS[url.get_backend_name()]}"
+    return back_up(orchard.engine, path if path is not None else (folder or Path()) / stamped)
+
+
+def daily_backup(orchard: Orchard, today: date) -> Backup | None:
+    """Keep a copy of the day, unless there is one; only of an orchard that has records."""
+    if not read_batches(orchard, 1):
+        return None
+    return back_up_daily(orchard.engine, today)
+
+
+def kept_backups(address: str) -> list[Backup]:
+    """The copies kept beside an orchard, newest first."""
+    return list_backups(address)
+
+
+def restore_orchard(address: str, path: Path, at: datetime) -> Restored:
+    """Put a copy in the orchard's place, after checking it; what was there is kept."""
+    return restore(address, path, at)
 
 
 def history(orchard: Orchard, most: int | None = None) -> list[BatchEntry]:

@@ -10,6 +10,7 @@ import typer
 
 from harvest.cli.context import OutputFormat, opened
 from harvest.cli.output import Format, as_plain, count, print_csv, print_json, print_table, say
+from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.service_records import (
     BatchEntry,
@@ -61,7 +62,7 @@ def undo_(
     form: OutputFormat = Format.TABLE,
 ) -> None:
     """Take the last change back, or a whole import; what was undone stays in the history."""
-    done = undo_batch(opened(context), number, signature())
+    done = undo_batch(opened_to_write(context), number, signature())
     if form is Format.JSON:
         print_json([done])
     elif form is Format.CSV:

@@ -11,6 +11,7 @@ import typer
 
 from harvest.cli.context import OutputFormat, opened, today_at
 from harvest.cli.output import Format, as_plain, complain, print_csv, print_json, say
+from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.service import ImportReport, Orchard, create_orchard, overview, record_kinds
 from harvest.service_records import export_folder, import_folder, import_signed
@@ -39,7 +40,7 @@ def import_(
     form: OutputFormat = Format.TABLE,
 ) -> None:
     """Take a file of records in. Good rows go in; the others are listed with their reason."""
-    orchard = opened(context)
+    orchard = opened(context) if dry_run else opened_to_write(context)
     now = datetime.now(UTC)
     today = today_at(overview(orchard, now.date() + timedelta(days=1)), now)
     if kind == FOLDER:

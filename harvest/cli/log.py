@@ -10,8 +10,9 @@ from typing import Annotated, Any
 
 import typer
 
-from harvest.cli.context import OutputFormat, opened, parse_date, today_at_places
+from harvest.cli.context import OutputFormat, parse_date, today_at_places
 from harvest.cli.output import Format, as_plain, complain, print_csv, print_json, say
+from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.errors import InputError
 from harvest.service_records import (
@@ -88,7 +89,7 @@ def _option(name: str, word: str, told: str) -> inspect.Parameter:
 
 def _log(context: typer.Context, sort: str, given: dict[str, Any]) -> None:
     kind, main, main_help = SORTS[sort]
-    orchard = opened(context)
+    orchard = opened_to_write(context)
     now = datetime.now(UTC)
     today = today_at_places(site_places(orchard), now)
     about, value = _words(given)

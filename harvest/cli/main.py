@@ -18,6 +18,7 @@ from harvest.cli import (
     keeping,
     log,
     planting,
+    safekeeping,
     signing,
     weather,
 )
@@ -53,6 +54,7 @@ def main(
 
 for module in (
     keeping,
+    safekeeping,
     check,
     log,
     history,

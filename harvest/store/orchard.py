@@ -19,9 +19,11 @@ from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.pool import NullPool
 
 from harvest.errors import OrchardMissingError, OrchardVersionError, StoreError
+from harvest.store.backing_up import VERSION_TABLE, back_up_before_change
 from harvest.store.schema import VERSIONS, metadata
 
-VERSION_TABLE = "harvest_schema"
+__all__ = ["VERSION_TABLE", "Orchard", "create_orchard", "open_orchard", "orchard_url"]
+
 BUSY_SECONDS = 30
 WRITE_LOCK = 6587  # any number that all writers agree on
 
@@ -160,6 +162,7 @@ def _bring_up_to_date(orchard: Orchard, version: str) -> None:
             todo="Nothing was changed. Install the newer program to open it.",
         )
     if version != VERSIONS[-1]:
+        back_up_before_change(orchard.engine, version)
         _migrate(orchard)
 
 
