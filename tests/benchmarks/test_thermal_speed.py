@@ -5,7 +5,8 @@ By default the work is small: only the results are compared. The real sizes and 
     HARVEST_BENCHMARKS=full pytest tests/benchmarks/test_thermal_speed.py -n 0 --benchmark-verbose
 
 Rounds of both take turns, so that what else the machine does falls on both; ratios are of
-medians. The full run needs about 5 GB of memory.
+medians. The full run needs about 5 GB of memory and two cores with nothing else to do: the chill
+limits count on both.
 """
 
 from __future__ import annotations
