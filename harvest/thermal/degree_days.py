@@ -264,8 +264,8 @@ def _share_above(
         return
     constant = half == 0.0
     above = constant & (out < 0.0)
+    np.clip(out, -half, half, out=out)  # before dividing: the smallest swings would overflow
     np.divide(out, half, out=out, where=~constant)
-    np.clip(out, -1.0, 1.0, out=out)
     if curve == "sine":
         np.arccos(out, out=out)
         out *= 1.0 / math.pi

@@ -255,9 +255,24 @@ def test_single_precision_stays_close(season, limits, way):
 def test_a_far_upper_threshold_changes_nothing(season, base):
     plain = degree_days(*season, base=base)
     for cutoff in CUTOFFS:
-        np.testing.assert_array_equal(
-            degree_days(*season, base=base, upper=60, cutoff=cutoff), plain
-        )
+        limited = degree_days(*season, base=base, upper=60, cutoff=cutoff)
+        np.testing.assert_allclose(limited, plain, rtol=1e-12, atol=1e-12)
+
+
+@pytest.mark.parametrize(("method", "cutoff"), EVERY_WAY)
+@pytest.mark.parametrize("dtype", [np.float32, np.float64])
+def test_days_with_next_to_no_swing(dtype, method, cutoff):
+    """Neither a warning nor a jump where minimum and maximum are all but the same."""
+    smallest = np.finfo(dtype).tiny
+    tmin = np.array([0, 12, 12, 30, 31], dtype=dtype)
+    tmax = tmin + np.array([smallest, 0, smallest, 0, 0], dtype=dtype)
+    days = degree_days(tmin, tmax, base=10, upper=30, method=method, cutoff=cutoff)
+    at_the_top = {"horizontal": [20, 20], "vertical": [20, 0], "intermediate": [20, 19]}[cutoff]
+    expected = np.array([0, 2, 2, *at_the_top])
+    if method.startswith("double"):  # these days end at the next day's minimum
+        np.testing.assert_allclose(days[[1, 4]], expected[[1, 4]], atol=1e-5)
+    else:
+        np.testing.assert_allclose(days, expected, atol=1e-5)
 
 
 # --- Missing days, shapes -----------------------------------------------------------------------
