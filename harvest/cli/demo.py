@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from harvest.cli.context import as_of_date, default_address, opened
-from harvest.cli.forecasts import tell_forecast
+from harvest.cli.forecasts import held_trees, tell_forecast
 from harvest.cli.output import complain, say
 from harvest.service import Orchard, build_demo, forecast, overview
 
@@ -39,7 +39,8 @@ def demo(
     assert seen.demo_as_of is not None
     say(f"{seen.name}. {seen.note}")
     say(f"Kept at {address}. Its clock stands at {seen.demo_as_of:%d %b %Y}.")
-    tell_forecast(forecast(orchard, seen.demo_as_of), seen.demo_as_of, WEEKS_SHOWN_DAYS)
+    day = seen.demo_as_of
+    tell_forecast(forecast(orchard, day), day, WEEKS_SHOWN_DAYS, held_trees(orchard, day))
     if serve:
         _serve(orchard, port)
 

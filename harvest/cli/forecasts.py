@@ -11,7 +11,9 @@ import typer
 from harvest.cli import backtests
 from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
 from harvest.cli.output import Format, as_plain, count, print_csv, print_json, print_table, say
-from harvest.service import EventForecast, forecast
+from harvest.errors import UnknownNameError
+from harvest.service import EventForecast, Orchard, forecast
+from harvest.service_care import withholding
 
 COLUMNS = (
     "tree",
@@ -24,6 +26,9 @@ COLUMNS = (
     "rests on",
 )
 MOST_NAMED = 8
+BLOCKED = (
+    "a withholding period runs or is not known; do not pick. 'harvest withholding' says until when."
+)
 CAUTION = (
     "A forecast of ripeness says nothing about sprays: the withholding period on the label decides "
     "when fruit may be picked and eaten."
@@ -44,18 +49,21 @@ def forecast_(
     orchard = opened(context)
     day = as_of_date(orchard, as_of)
     tree = tree or explain
+    every = forecast(orchard, day, with_reasons=explain is not None)
     rows = [
         row
-        for row in forecast(orchard, day, with_reasons=explain is not None)
+        for row in every
         if (site is None or row.site.casefold() == site.casefold())
         and (tree is None or row.tree.casefold() == tree.casefold())
     ]
+    if every and not rows:
+        _refuse_unknown(every, tree, site)
     if form is Format.JSON:
         print_json([forecast_json(row) for row in rows])
     elif form is Format.CSV:
         print_csv([_flat(row) for row in rows])
     else:
-        tell_forecast(rows, day)
+        tell_forecast(rows, day, held=held_trees(orchard, day))
         if explain is not None:
             tell_reasons(rows)
 
@@ -108,8 +116,18 @@ def _flat(row: EventForecast) -> dict[str, Any]:
     return flat
 
 
-def tell_forecast(rows: Sequence[EventForecast], day: date, within_days: int | None = None) -> None:
-    """Ripe dates as a table, soonest first; then what is unknown, and why."""
+def held_trees(orchard: Orchard, day: date) -> frozenset[str]:
+    """Trees that may not be picked by the labels as logged, or of which that is not known."""
+    return frozenset(one.tree for one in withholding(orchard, day) if one.status != "clear")
+
+
+def tell_forecast(
+    rows: Sequence[EventForecast],
+    day: date,
+    within_days: int | None = None,
+    held: frozenset[str] = frozenset(),
+) -> None:
+    """Ripe dates as a table, soonest first; then what is blocked or unknown, and why."""
     ripe = [row for row in rows if row.event == "ripe"]
     coming = sorted(
         (row for row in ripe if row.status == "forecast"), key=lambda row: row.quantiles[0.5]
@@ -126,10 +144,21 @@ def tell_forecast(rows: Sequence[EventForecast], day: date, within_days: int | N
     )
     if within_days is not None and later:
         say(f"{len(later)} more trees ripen after {limit:%d %b}; 'harvest forecast' lists them.")
+    blocked = [row.tree for row in coming if row.tree in held]
+    if blocked:
+        say(f"Blocked, {', '.join(blocked)}: {BLOCKED}")
     _tell_by_reason("Mind", coming)
     _tell_being_picked(rows)
     _tell_by_reason("Unknown", [row for row in ripe if row.status == "unknown"])
     say(CAUTION)
+
+
+def _refuse_unknown(rows: Sequence[EventForecast], tree: str | None, site: str | None) -> None:
+    """Say which of the names asked for is not standing here, with the names most like it."""
+    for what, name in (("tree", tree), ("site", site)):
+        known = {str(getattr(row, what)) for row in rows}
+        if name is not None and name.casefold() not in {each.casefold() for each in known}:
+            raise UnknownNameError(what, name, known)
 
 
 def _line(row: EventForecast) -> tuple[str, ...]:
