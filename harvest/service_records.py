@@ -20,6 +20,7 @@ from harvest.store.backing_up import (
     backups_folder,
 )
 from harvest.store.doubting import Doubt, dismiss, open_doubts
+from harvest.store.editing import Shown, edit_record, remove_record, show_records
 from harvest.store.exporting import Exported, export_folder
 from harvest.store.history import Signature
 from harvest.store.history_reading import (
@@ -35,6 +36,7 @@ from harvest.store.importing_folder import import_folder as import_folder_judged
 from harvest.store.integrity import check_integrity
 from harvest.store.logging_records import MEASURED, LogReport, Subject
 from harvest.store.logging_records import log_records as log_judged
+from harvest.store.notebook import Layout
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_kind
 from harvest.store.restoring import Restored, list_backups, restore
@@ -54,9 +56,11 @@ __all__ = [
     "Doubt",
     "Exported",
     "FolderReport",
+    "Layout",
     "LogReport",
     "Orchard",
     "Restored",
+    "Shown",
     "Signature",
     "Subject",
     "Undone",
@@ -64,6 +68,7 @@ __all__ = [
     "check_integrity",
     "daily_backup",
     "dismiss_doubts",
+    "edit_record",
     "event_names",
     "export_folder",
     "history",
@@ -73,7 +78,9 @@ __all__ = [
     "log_columns",
     "log_records",
     "open_doubts_of",
+    "remove_record",
     "restore_orchard",
+    "show_records",
     "site_places",
     "tree_history",
     "undo_batch",
@@ -129,11 +136,13 @@ def import_signed(
     today: date,
     signed: Signature,
     dry_run: bool = False,
+    layout: Layout | None = None,
 ) -> ImportReport:
     """Take a file of records in; the good rows go in, the others are listed with their reason."""
     return import_file(
-        orchard, kind, path, today=today, signed=signed, dry_run=dry_run, judge=judge
-    )
+        orchard, kind, path, today=today, signed=signed, dry_run=dry_run, judge=judge,
+        layout=layout,
+    )  # fmt: skip
 
 
 def import_folder(

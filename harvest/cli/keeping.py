@@ -14,7 +14,7 @@ from harvest.cli.output import Format, as_plain, complain, print_csv, print_json
 from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.service import ImportReport, Orchard, create_orchard, overview, record_kinds
-from harvest.service_records import export_folder, import_folder, import_signed
+from harvest.service_records import Layout, export_folder, import_folder, import_signed
 
 MOST_SHOWN = 20
 
@@ -36,7 +36,26 @@ def import_(
         Kind, typer.Argument(help="What the file holds; folder: all that 'harvest export' wrote.")
     ],
     file: Annotated[Path, typer.Argument(help="CSV or .xlsx with a header row, or the folder.")],
+    *,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what would happen.")] = False,
+    holds: Annotated[
+        str,
+        typer.Option(
+            "--holds",
+            metavar="COLUMN",
+            help=(
+                "A notebook's table, one row a tree and a column for each season or date: what its "
+                "cells are, as weight_kg; date where they are dates."
+            ),
+        ),
+    ] = "",
+    on: Annotated[
+        str, typer.Option("--on", metavar="MM-DD", help="With seasons: the day to book them on.")
+    ] = "",
+    always: Annotated[
+        list[str] | None,
+        typer.Option("--always", metavar="COLUMN=VALUE", help="With --holds: bbch=65 in each."),
+    ] = None,
     form: OutputFormat = Format.TABLE,
 ) -> None:
     """Take a file of records in. Good rows go in; the others are listed with their reason."""
@@ -47,8 +66,9 @@ def import_(
         _folder(orchard, file, today, dry_run, form)
         return
     report = import_signed(
-        orchard, str(kind), file, today=today, signed=signature(), dry_run=dry_run
-    )
+        orchard, str(kind), file, today=today, signed=signature(), dry_run=dry_run,
+        layout=_layout(holds, on, always or []),
+    )  # fmt: skip
     if form is Format.JSON:
         print_json([report])
     elif form is Format.CSV:
@@ -57,6 +77,15 @@ def import_(
         _tell(report)
     if report.refused:
         raise typer.Exit(1)
+
+
+def _layout(holds: str, on: str, always: list[str]) -> Layout | None:
+    pairs = [part.partition("=") for part in always]
+    if not holds and (on or always):
+        raise typer.BadParameter("--on and --always go with --holds.")
+    if not all(name and sign for name, sign, _ in pairs):
+        raise typer.BadParameter("--always is written COLUMN=VALUE, as bbch=65.")
+    return Layout(holds, on, {name: value for name, _, value in pairs}) if holds else None
 
 
 def _folder(orchard: Orchard, folder: Path, today: date, dry_run: bool, form: Format) -> None:

@@ -96,8 +96,11 @@ def _write_all(connection: Connection, folder: Path, ending: str) -> list[Export
 
 
 def _records(connection: Connection, kind: str) -> tuple[list[str], Cells]:
-    """Header and cells of one kind of record, as an import reads them."""
-    frame = read_kind(connection, kind)
+    return cells_of(kind, read_kind(connection, kind))
+
+
+def cells_of(kind: str, frame: pd.DataFrame) -> tuple[list[str], Cells]:
+    """Header and cells of records of one kind, as an import reads them."""
     own = [field for field in fields(kind) if field.type is not time]
     columns = [texts(field, frame) for field in own]
     if "time_of_day" in frame:

@@ -19,6 +19,7 @@ from harvest.records import KINDS, fields
 from harvest.store.checking import Findings, check_rows, key_of, line_of
 from harvest.store.doubting import Judge, doubts_about
 from harvest.store.history import UNSIGNED, Batch, Signature, batch
+from harvest.store.notebook import Layout, unfold
 from harvest.store.orchard import Orchard
 from harvest.store.parsing import Parsed, Refusal, parse
 from harvest.store.reading import read_kind
@@ -55,6 +56,7 @@ def import_file(
     dry_run: bool = False,
     signed: Signature = UNSIGNED,
     judge: Judge | None = None,
+    layout: Layout | None = None,
 ) -> ImportReport:
     """Import one file of one kind of record.
 
@@ -64,6 +66,7 @@ def import_file(
     dry_run : only say what would happen.
     signed : who imports, and when, for the history.
     judge : finds what looks wrong though it can be true; such rows are kept, with a warning.
+    layout : what a loose table holds (`harvest.store.notebook`); None for one record a row.
 
     Raises FileFormatError when the file is no table of that kind, StoreError when the database
     cannot be written; in both cases nothing has gone in.
@@ -71,8 +74,12 @@ def import_file(
     table = read_table(path)
     if dry_run:
         with orchard.reading() as connection:
+            if layout is not None:
+                table = unfold(connection, kind, table, layout)
             return take_in(connection, None, kind, table, today=today)
     with orchard.writing() as connection, batch(connection, "import", signed, table.name) as made:
+        if layout is not None:
+            table = unfold(connection, kind, table, layout)
         return take_in(connection, made, kind, table, today=today, judge=judge)
 
 
@@ -193,7 +200,7 @@ def _trees(rows: pd.DataFrame) -> list[int] | None:
     return [int(tree) for tree in rows["tree_id"].unique()]
 
 
-def _values(kind: str, rows: pd.DataFrame) -> dict[str, list[object]]:
+def values_of(kind: str, rows: pd.DataFrame) -> dict[str, list[object]]:
     """Rows as the database takes them, column by column: plain values, ids instead of names."""
     table = TABLES[kind]
     out: dict[str, list[object]] = {}
@@ -232,12 +239,12 @@ def _insert(made: Batch, kind: str, rows: pd.DataFrame) -> None:
     if kind == "weather":
         for site in rows["site_id"].unique():
             ensure_source(made.connection, int(site), FILE_SOURCE, "file")
-    made.insert(kind, _values(kind, rows))
+    made.insert(kind, values_of(kind, rows))
 
 
 def _change(made: Batch, kind: str, rows: pd.DataFrame) -> None:
     if rows.empty:
         return
-    columns = _values(kind, rows)
+    columns = values_of(kind, rows)
     values = [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
     made.change(kind, dict(zip(rows["id"].astype(int).tolist(), values, strict=True)))
