@@ -7,7 +7,7 @@ erases what is on record. Importing the same file twice changes nothing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time
 from pathlib import Path
 
@@ -74,13 +74,31 @@ def import_file(
     table = read_table(path)
     if dry_run:
         with orchard.reading() as connection:
-            if layout is not None:
-                table = unfold(connection, kind, table, layout)
-            return take_in(connection, None, kind, table, today=today)
+            return _take_in(connection, None, kind, table, today=today, judge=None, layout=layout)
     with orchard.writing() as connection, batch(connection, "import", signed, table.name) as made:
-        if layout is not None:
-            table = unfold(connection, kind, table, layout)
+        return _take_in(connection, made, kind, table, today=today, judge=judge, layout=layout)
+
+
+def _take_in(
+    connection: Connection,
+    made: Batch | None,
+    kind: str,
+    table: TextTable,
+    *,
+    today: date,
+    judge: Judge | None,
+    layout: Layout | None,
+) -> ImportReport:
+    """As `take_in`, of a loose table too."""
+    if layout is None:
         return take_in(connection, made, kind, table, today=today, judge=judge)
+    loose = unfold(connection, kind, table, layout)
+    report = take_in(connection, made, kind, loose.table, today=today, judge=judge)
+    return replace(
+        report,
+        refused=loose.in_the_file(report.refused),
+        warnings=loose.in_the_file(report.warnings),
+    )
 
 
 def take_in(

@@ -7,8 +7,8 @@ record they hold, and for seasons on which day of the year they are booked.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 import pandas as pd
@@ -17,6 +17,7 @@ from sqlalchemy import Connection, select
 from harvest.errors import FileFormatError, InputError
 from harvest.records import KINDS, fields
 from harvest.seasons import season_start
+from harvest.store.parsing import Refusal
 from harvest.store.schema import TABLES
 from harvest.store.tablefile import TextTable
 
@@ -36,8 +37,21 @@ class Layout:
     """Columns that are the same for every cell: `bbch` 65."""
 
 
-def unfold(connection: Connection, kind: str, table: TextTable, layout: Layout) -> TextTable:
-    """The loose table as one with a row for each filled cell; lines stay those of the file.
+@dataclass(frozen=True)
+class Unfolded:
+    """A loose table as one with a row for each filled cell, numbered from 1."""
+
+    table: TextTable
+    lines: tuple[int, ...]
+    """The line in the file that each row comes from."""
+
+    def in_the_file(self, notes: Iterable[Refusal]) -> tuple[Refusal, ...]:
+        """What is said of rows, by the lines of the file."""
+        return tuple(replace(note, line=self.lines[note.line - 1]) for note in notes)
+
+
+def unfold(connection: Connection, kind: str, table: TextTable, layout: Layout) -> Unfolded:
+    """The loose table with a row for each filled cell.
 
     Raises FileFormatError where it has no column of trees or none of seasons or dates, InputError
     where what is said of it does not fit.
@@ -74,10 +88,11 @@ def unfold(connection: Connection, kind: str, table: TextTable, layout: Layout) 
             elif layout.holds != "date":
                 row["date"] = _booked(seasons[name] or 0, layout.on, tree.casefold() in south)
             rows.append(row)
-            lines.append(line)
+            lines.append(int(str(line)))
     columns = list(dict.fromkeys(key for row in rows for key in row)) or ["tree", "date"]
-    frame = pd.DataFrame(rows, columns=pd.Index(columns), index=lines, dtype=object).fillna("")
-    return TextTable(frame, table.name, table.encoding, table.separator, table.digest)
+    number = range(1, len(rows) + 1)
+    frame = pd.DataFrame(rows, columns=pd.Index(columns), index=number, dtype=object).fillna("")
+    return Unfolded(replace(table, cells=frame), tuple(lines))
 
 
 def trees_column(kind: str) -> str:

@@ -117,9 +117,7 @@ def _select(kind: str) -> Select[Any]:
 
 def _typed(values: tuple[object, ...], kind: type) -> pd.Series:
     if kind is date:
-        return pd.Series(pd.to_datetime(pd.Series(values, dtype=object), format="%Y-%m-%d")).astype(
-            "datetime64[s]"
-        )
+        return pd.Series(np.array(values, dtype="datetime64[D]").astype("datetime64[s]"))
     if kind in (float, int):
         return pd.Series(np.array(values, dtype=float))
     if kind is bool:

@@ -33,7 +33,7 @@ from harvest.records import KINDS, Field, fields
 from harvest.units import QUANTITIES
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001", "0002", "0003", "0004")
+VERSIONS = ("0001", "0002", "0003", "0004", "0005")
 
 metadata = MetaData(
     naming_convention={
@@ -116,7 +116,8 @@ def _table(kind: str) -> Table:
 
 TABLES: dict[str, Table] = {kind: _table(kind) for kind in KINDS}
 
-# One unnumbered pick of a tree a day, and one of each pass number.
+# Picks by tree and day; one unnumbered pick of a tree a day, and one of each pass number.
+Index(None, TABLES["picks"].c.tree_id, TABLES["picks"].c.date)
 Index(
     "uq_picks_unnumbered",
     TABLES["picks"].c.tree_id,

@@ -73,6 +73,20 @@ def test_dates_of_bloom_in_the_cells(planted: Orchard, tmp_path: Path) -> None:
     ]  # fmt: skip
 
 
+def test_a_cell_that_is_refused_holds_back_no_other_of_its_line(
+    planted: Orchard, tmp_path: Path
+) -> None:
+    text = "tree,2023,2024\nNobody,1,2\nApple 1,lots,12\nApple 2,3,-1\n"
+    report = take(planted, tmp_path, "picks", text, Layout("weight_kg", on="09-15"))
+    assert (report.read, report.new) == (6, 2)
+    assert [(r.line, r.value) for r in report.refused] == [
+        (2, "Nobody"), (2, "Nobody"), (3, "lots"), (4, "-1"),
+    ]  # fmt: skip
+    assert [row[:2] for row in rows(planted, "picks")] == [
+        ("Apple 1", "2024-09-15"), ("Apple 2", "2023-09-15"),
+    ]  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("kind", "text", "layout", "error", "message"),
     [
