@@ -38,7 +38,11 @@ class Climate:
     def departure(self, column: str, values: Floats, days: Daily) -> Floats:
         """Distance of values of each day from that day's usual, in spreads; nan where unknown."""
         week = day_slot(days.dates) // 7
-        return np.asarray((values - self.centre[column][week]) / self.spread[column][week])
+        spread = self.spread[column][week]
+        # A week that never varied says nothing of what is unusual in it.
+        return np.asarray(
+            (values - self.centre[column][week]) / np.where(spread > 0, spread, np.nan)
+        )
 
 
 def climate_of(days: Daily) -> Climate:
