@@ -15,7 +15,7 @@ from dashboard import ids, texts
 from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
 from dashboard.data import HarvestError, Orchard, Source
-from dashboard.pages import PAGES, Page, first_use, seasons
+from dashboard.pages import PAGES, Page, first_use
 from dashboard.words import shown
 
 THREADS = 4
@@ -90,6 +90,9 @@ def create_app(
         source.overview(source.home_date()), pages, source.home_date()
     )
     _connect(app, source, pages)
+    for page in PAGES:
+        if page.connect is not None:
+            page.connect(app, source)
     return app
 
 
@@ -128,7 +131,7 @@ def _title(source: Source, page: Page) -> Callable[..., str]:
 
 
 def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:
-    """Hang the frame on the address, which it reads and writes; and what a page makes later."""
+    """Hang the frame on the address, which it reads and writes."""
 
     @app.callback(
         Output(ids.ADDRESS, "search"),
@@ -165,10 +168,6 @@ def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:
     ) -> tuple[Any, ...]:
         chosen = (as_of, site, species, cultivar) if _by_hand(ctx.triggered_id) else None
         return steering(source, pages, pathname, search, chosen)
-
-    @app.callback(Output(ids.HINDSIGHT, "children"), Input(ids.HINDSIGHT_ASKED, "data"))
-    def look_back(asked: str) -> Component:
-        return seasons.hindsight(source, view_of_search(asked, source.latest_date()))
 
 
 def _by_hand(triggered: object) -> bool:
@@ -211,7 +210,7 @@ def steering(
         seen.home_date,
         "step" if seen.away else "step away",
         seen.note,
-        shell.nav_links(pages, view.search(), pathname or ""),
+        shell.top_links(pages, view.search(), pathname or ""),
         shell.foot_links(pages, view.search(), pathname or ""),
         "filters" if filters else "filters away",
     )

@@ -19,8 +19,8 @@ from dashboard.words import day, shown
 MONDAY = 1
 WEEK = timedelta(weeks=1)
 NAME_IN_HEADER = 34
-# Places in a phone's navigation, the one that unfolds the others among them.
-FOOT_PLACES = 5
+# Places in the navigation, the one that unfolds the others among them: on a phone and on a desk.
+FOOT_PLACES, TOP_PLACES = 5, 7
 
 # Mantine's own colours are not ours: one hue of ten shades each, from the style sheet's.
 BLUE = (
@@ -97,26 +97,33 @@ def layout(overview: Overview, pages: Sequence[tuple[str, str]], home: date) -> 
     return document
 
 
-def nav_links(pages: Sequence[tuple[str, str]], search: str, pathname: str) -> list[Component]:
-    """A link to every page that keeps the view; the page shown is marked as current."""
-    return [
+def top_links(pages: Sequence[tuple[str, str]], search: str, pathname: str) -> list[Component]:
+    """A link to every page that keeps the view; those that find no place fold under one word."""
+    return _folded(pages, search, pathname, TOP_PLACES)
+
+
+def foot_links(pages: Sequence[tuple[str, str]], search: str, pathname: str) -> list[Component]:
+    """As `top_links`, for a phone."""
+    return _folded(pages, search, pathname, FOOT_PLACES)
+
+
+def _folded(
+    pages: Sequence[tuple[str, str]], search: str, pathname: str, places: int
+) -> list[Component]:
+    here = pathname.rstrip("/")
+    links: list[Component] = [
         dcc.Link(
             texts.PAGE_NAMES[name],
             href=f"{path}{search}",
-            className="here" if path.rstrip("/") == pathname.rstrip("/") else "",
+            className="here" if path.rstrip("/") == here else "",
             title=texts.PAGE_TITLES[name],
         )
         for name, path in pages
     ]
-
-
-def foot_links(pages: Sequence[tuple[str, str]], search: str, pathname: str) -> list[Component]:
-    """As `nav_links` for a phone: the first pages, the others folded away under one word."""
-    links = nav_links(pages, search, pathname)
-    if len(links) <= FOOT_PLACES:
+    if len(links) <= places:
         return links
-    first, others = links[: FOOT_PLACES - 1], links[FOOT_PLACES - 1 :]
-    inside = pathname.rstrip("/") in {path.rstrip("/") for _, path in pages[len(first) :]}
+    first, others = links[: places - 1], links[places - 1 :]
+    inside = here in {path.rstrip("/") for _, path in pages[places - 1 :]}
     more = html.Details(
         [
             html.Summary(texts.MORE, className="here" if inside else ""),
@@ -169,7 +176,7 @@ def _header(name: str, pages: Sequence[tuple[str, str]]) -> Component:
             dcc.Link(html.Bdi(name), href=pages[0][1], id=ids.BRAND, className="brand"),
             html.Nav(
                 id=ids.NAV_TOP,
-                children=nav_links(pages, "", ""),
+                children=top_links(pages, "", ""),
                 className="nav top",
                 **aria(label=texts.NAV_LABEL),
             ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from dash import Dash
 from dash.development.base_component import Component
 
 from dashboard import paths
@@ -13,6 +14,7 @@ from dashboard.data import Source
 from dashboard.pages import help_page, may_i_pick, picking, seasons, this_week, young
 
 Render = Callable[[Source, View], Component]
+Connect = Callable[[Dash, Source], None]
 
 
 @dataclass(frozen=True)
@@ -23,13 +25,15 @@ class Page:
     path: str
     render: Render
     filters: bool = True
+    connect: Connect | None = None
+    """Hangs the page's own callbacks on the app."""
 
 
 PAGES = (
     Page("week", paths.WEEK, this_week.render),
     Page("picking", paths.PICKING, picking.render),
     Page("may_i_pick", paths.MAY_I_PICK, may_i_pick.render),
-    Page("seasons", paths.SEASONS, seasons.render),
+    Page("seasons", paths.SEASONS, seasons.render, connect=seasons.connect),
     Page("young", paths.YOUNG, young.render),
     Page("help", paths.HELP, help_page.render, filters=False),
 )

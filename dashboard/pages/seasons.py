@@ -6,11 +6,11 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date
 
-from dash import dcc, html
+from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
 from dashboard import ids, texts
-from dashboard.address import View
+from dashboard.address import View, view_of_search
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import SeasonYield, Source, season_label
@@ -79,6 +79,14 @@ def render(source: Source, view: View) -> Component:
             texts.TABLE_CROPS,
         ),
     )
+
+
+def connect(app: Dash, source: Source) -> None:
+    """The look back at past forecasts, which takes its time, comes after the rest of the page."""
+
+    @app.callback(Output(ids.HINDSIGHT, "children"), Input(ids.HINDSIGHT_ASKED, "data"))
+    def look_back(asked: str) -> Component:
+        return hindsight(source, view_of_search(asked, source.latest_date()))
 
 
 def hindsight(source: Source, view: View) -> Component:
