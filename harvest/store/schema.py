@@ -33,7 +33,7 @@ from harvest.records import KINDS, Field, fields
 from harvest.units import QUANTITIES
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001", "0002", "0003", "0004", "0005")
+VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
 
 metadata = MetaData(
     naming_convention={
@@ -254,4 +254,13 @@ DISMISSED = Table(
     Column("facts", Text, primary_key=True),
     Column("who", Text, nullable=False),
     Column("dismissed_at", DateTime),
+)
+
+# Entries that a page sent, by the id it gave them: one that is sent twice arrives once.
+RECEIVED = Table(
+    "received",
+    metadata,
+    Column("entry", Text, primary_key=True),
+    Column("batch_id", ForeignKey("batches.id")),
+    Column("received_at", DateTime),
 )
