@@ -16,25 +16,22 @@ import pandas as pd
 from harvest.phenology.backtest import Backtest, LeadScores, parse_lead
 from harvest.phenology.backtest import backtest as backtest_records
 from harvest.phenology.explain import explained
-from harvest.phenology.forecast import forecast as forecast_records
 from harvest.phenology.hindcast import Lead
 from harvest.phenology.hindcast import Progress as ScoringProgress
 from harvest.phenology.hindcast import past_forecasts as hindcast
 from harvest.phenology.result import EventForecast, EventName, PastForecast
 from harvest.records import KINDS, Records
+from harvest.service_known import Known, known_on
 from harvest.store.about import read_about
 from harvest.store.demo import create_demo
 from harvest.store.importing import ImportReport, import_file
 from harvest.store.orchard import Orchard, create_orchard, open_orchard
-from harvest.store.reading import read_records
 from harvest.store.reference import (
     crop_load_table,
     cultivar_table,
     species_table,
     young_tree_table,
 )
-from harvest.traits import tree_traits
-from harvest.tree_years import with_seasons
 from harvest.yields import CropAdvice, CropReference, SeasonYield, crop_advice, season_yields
 
 __all__ = [
@@ -98,17 +95,16 @@ def import_records(
 
 def records(orchard: Orchard, as_of: date) -> Records:
     """All records known on the day, with the season of each."""
-    known = read_records(orchard, as_of)
-    return with_seasons(known, tree_traits(known))
+    return known_on(orchard, as_of).records
 
 
-def overview(orchard: Orchard, as_of: date) -> Overview:
+def overview(orchard: Orchard, as_of: date, *, known: Known | None = None) -> Overview:
     """Name, sites, trees and seasons of the orchard."""
     about = read_about(orchard)
-    known = records(orchard, as_of)
+    seen = (known or known_on(orchard, as_of)).records
     seasons = {
         int(season)
-        for frame in (known.stages, known.picks, known.thinnings)
+        for frame in (seen.stages, seen.picks, seen.thinnings)
         for season in frame["season"].unique()
     }
     return Overview(
@@ -116,27 +112,29 @@ def overview(orchard: Orchard, as_of: date) -> Overview:
         is_demo=about.demo_as_of is not None,
         demo_as_of=about.demo_as_of,
         note=about.note,
-        sites=known.sites,
-        trees=known.trees,
+        sites=seen.sites,
+        trees=seen.trees,
         seasons=tuple(sorted(seasons)),
     )
 
 
-def forecast(orchard: Orchard, as_of: date, *, with_reasons: bool = False) -> list[EventForecast]:
+def forecast(
+    orchard: Orchard, as_of: date, *, with_reasons: bool = False, known: Known | None = None
+) -> list[EventForecast]:
     """Full bloom, ripe and last pick of every tree in the season that is running.
 
     `with_reasons` fills each forecast's explanation, at twice the time.
     """
-    known = read_records(orchard, as_of)
-    traits = tree_traits(known)
-    known = with_seasons(known, traits)
-    return explained(known, traits) if with_reasons else forecast_records(known, traits)
+    known = known or known_on(orchard, as_of)
+    return explained(known.records, known.traits) if with_reasons else known.forecast
 
 
-def past_forecasts(orchard: Orchard, as_of: date, lead_days: int = 30) -> list[PastForecast]:
+def past_forecasts(
+    orchard: Orchard, as_of: date, lead_days: int = 30, *, known: Known | None = None
+) -> list[PastForecast]:
     """Ripe dates of past seasons as they would have been forecast `lead_days` after full bloom."""
-    known = records(orchard, as_of)
-    return hindcast(known, tree_traits(known), lead_days)
+    known = known or known_on(orchard, as_of)
+    return hindcast(known.records, known.traits, lead_days)
 
 
 def backtest(
@@ -147,23 +145,25 @@ def backtest(
     progress: ScoringProgress | None = None,
 ) -> Backtest:
     """How good the forecasts of past seasons would have been, strictly forward in time."""
-    known = records(orchard, as_of)
-    return backtest_records(known, tree_traits(known), event, leads, progress)
+    known = known_on(orchard, as_of)
+    return backtest_records(known.records, known.traits, event, leads, progress)
 
 
-def yields(orchard: Orchard, as_of: date) -> list[SeasonYield]:
+def yields(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[SeasonYield]:
     """What each tree gave in each season it stood, oldest first."""
-    return season_yields(records(orchard, as_of))
+    return season_yields((known or known_on(orchard, as_of)).records)
 
 
-def crop_load(orchard: Orchard, as_of: date, season: int | None = None) -> list[CropAdvice]:
+def crop_load(
+    orchard: Orchard, as_of: date, season: int | None = None, *, known: Known | None = None
+) -> list[CropAdvice]:
     """Strip, limit or carry: each standing tree in one season (default: the running one)."""
-    known = records(orchard, as_of)
+    known = known or known_on(orchard, as_of)
     reference = CropReference(
         species=species_table(),
         cultivars=cultivar_table(),
         crop_load=crop_load_table(),
         young_trees=young_tree_table(),
-        usual=tree_traits(known),
+        usual=known.traits,
     )
-    return crop_advice(known, season, reference)
+    return crop_advice(known.records, season, reference)

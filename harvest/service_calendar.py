@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
 
 import pandas as pd
 
@@ -25,7 +26,7 @@ from harvest.care.withholding import Withholding
 from harvest.care.withholding import withholding as withholding_of
 from harvest.errors import InputError
 from harvest.records import FULL_BLOOM, Records
-from harvest.service_care import known_records, tree_seasons
+from harvest.service_known import Known, known_on
 from harvest.store.about import read_about
 from harvest.store.calendar_marks import drop_mark, read_marks, save_mark
 from harvest.store.orchard import Orchard
@@ -71,14 +72,14 @@ class OrchardYear:
     unknown: tuple[str, ...]
 
 
-def calendar(orchard: Orchard, as_of: date) -> OrchardYear:
+def calendar(orchard: Orchard, as_of: date, *, known: Known | None = None) -> OrchardYear:
     """Everything the running and the next season ask for, as people marked it."""
-    return _year(orchard, as_of)[0]
+    return _year(orchard, known or known_on(orchard, as_of))[0]
 
 
-def week(orchard: Orchard, as_of: date) -> list[WeekTask]:
+def week(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[WeekTask]:
     """What this week asks for, what cannot wait first."""
-    year, held = _year(orchard, as_of)
+    year, held = _year(orchard, known or known_on(orchard, as_of))
     return week_tasks(year.items, held, as_of)
 
 
@@ -93,6 +94,7 @@ def calendar_file(orchard: Orchard, as_of: date, *, site: str | None = None) -> 
     return calendar_text(items, read_about(orchard).name, as_of)
 
 
+@cache
 def picking_advice() -> dict[str, AtPicking]:
     """How to tell that fruit is ready and how to take and keep it, by species."""
     return at_picking(species_table())
@@ -159,9 +161,8 @@ def _off_target(orchard: Orchard, what: str, site: str | None, as_of: date) -> s
     return find_item(items, what).uid
 
 
-def _year(orchard: Orchard, as_of: date) -> tuple[OrchardYear, list[Withholding]]:
-    known, traits = known_records(orchard, as_of)
-    running = tree_seasons(known, traits)
+def _year(orchard: Orchard, all_known: Known) -> tuple[OrchardYear, list[Withholding]]:
+    known, traits, running = all_known.records, all_known.traits, all_known.tree_seasons
     seasons = [*running, *next_seasons(known, traits)]
     weather, ahead = measured(known), forecast(known)
     held = withholding_of(known, running)
@@ -172,9 +173,9 @@ def _year(orchard: Orchard, as_of: date) -> tuple[OrchardYear, list[Withholding]
     watch, unknown = watch_items(watch_table(), known, seasons, weather)
     items += [*watch, *crop_items(due)]
     items = [_noted(item, known, held, weather, ahead) for item in items]
-    marks = [CalendarMark(**row) for row in read_marks(orchard, as_of)]
+    marks = [CalendarMark(**row) for row in read_marks(orchard, known.as_of)]
     marked = calendar_marks.marked(items, marks)
-    return OrchardYear(as_of, tuple(marked), tuple(unknown)), held
+    return OrchardYear(known.as_of, tuple(marked), tuple(unknown)), held
 
 
 def _noted(

@@ -26,7 +26,7 @@ from harvest.care.site_days import measured
 from harvest.errors import InputError, UnknownNameError
 from harvest.records import FULL_BLOOM, Records
 from harvest.seasons import days_of_season, is_southern
-from harvest.service_care import known_records
+from harvest.service_known import known_on
 from harvest.store.orchard import Orchard
 from harvest.store.reference import (
     bloom_prior,
@@ -81,14 +81,14 @@ def climate_fit(
     Raises UnknownNameError for a site, species or cultivar that is not known, InputError where
     coordinates lie in the other half of the world than the weather.
     """
-    known, traits = known_records(orchard, as_of)
-    del traits
+    known = known_on(orchard, as_of).records
     return [fit for fit, _ in _fits(known, place, species, cultivar)]
 
 
 def fill_gaps(orchard: Orchard, as_of: date, site: str) -> list[GapWeek]:
     """Weeks in which nothing at a site is picked, and which cultivars would give fruit in them."""
-    known, traits = known_records(orchard, as_of)
+    all_known = known_on(orchard, as_of)
+    known, traits = all_known.records, all_known.traits
     name = _site(known, site)
     fits = _fits(known, Place(name), None, None)
     own = own_spans(known, next_seasons(known, traits)).get(name, [])

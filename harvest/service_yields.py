@@ -12,6 +12,7 @@ from harvest.errors import InputError
 from harvest.phenology.forecast import forecast
 from harvest.phenology.result import EventForecast
 from harvest.records import Records
+from harvest.service_known import Known, known_on
 from harvest.store.history import Signature
 from harvest.store.logging_records import Subject, log_records
 from harvest.store.orchard import Orchard
@@ -97,14 +98,14 @@ def crop_estimate(orchard: Orchard, as_of: date, season: int | None = None) -> l
     return crop_estimates(known, season, yield_reference())
 
 
-def weekly_crops(orchard: Orchard, as_of: date) -> list[WeekCrop]:
+def weekly_crops(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[WeekCrop]:
     """What each coming week brings at each site: forecast dates times expected crops [kg]."""
-    known = _known(orchard, as_of)
-    windows = _windows(forecast(known, tree_traits(known)))
+    known = known or known_on(orchard, as_of)
+    windows = _windows(known.forecast)
     estimates = [
         row
         for season in sorted({season for _, season in windows})
-        for row in crop_estimates(known, season, yield_reference())
+        for row in crop_estimates(known.records, season, yield_reference())
         if (row.tree, season) in windows
     ]
     return weekly_crop(estimates, windows, as_of)

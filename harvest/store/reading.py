@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, time
 from typing import Any
 
@@ -13,24 +14,52 @@ from sqlalchemy import ColumnElement, Connection, FromClause, Select, Text, cast
 from harvest.records import KINDS, Records, fields
 from harvest.store.orchard import Orchard
 from harvest.store.schema import TABLES
-from harvest.store.weather import read_ahead, read_merged
+from harvest.store.weather import merged_weather, read_ahead, read_days, trust_order
 
 # Where more trees are asked for than this, all are read: a database takes so many names at once.
 MOST_TREES_NAMED = 1000
 
 
-def read_records(orchard: Orchard, as_of: date) -> Records:
-    """All records dated on or before a day, and the weather before it (`Records.until`)."""
+@dataclass(frozen=True)
+class Tables:
+    """Everything on record, as read at one moment, from which any day's knowledge can be had."""
+
+    frames: dict[str, pd.DataFrame]
+    """Records by kind, the weather left out."""
+    days: pd.DataFrame
+    """Days of weather by source, as they came in."""
+    trust: dict[str, list[str]]
+    ahead: pd.DataFrame
+
+    def known(self, as_of: date) -> Records:
+        """All records dated on or before a day, and the weather before it (`Records.until`).
+
+        The weather is checked and merged from the days before it alone, as it was then.
+        """
+        before = self.days[self.days["date"] < np.datetime64(as_of, "s")]
+        weather = merged_weather(before, self.trust)
+        records = Records(as_of=as_of, weather=weather, weather_ahead=self.ahead, **self.frames)
+        return records.until(as_of)
+
+
+def read_tables(orchard: Orchard, until: date | None = None) -> Tables:
+    """Everything on record, or what is dated on or before a day."""
     with orchard.reading() as connection:
         frames = {
-            kind: read_kind(connection, kind, until=as_of) for kind in KINDS if kind != "weather"
+            kind: read_kind(connection, kind, until=until) for kind in KINDS if kind != "weather"
         }
-        frames["weather"] = read_merged(connection, before=as_of)
-        ahead = read_ahead(connection, until=as_of)
+        days = read_days(connection, before=until)
+        trust = trust_order(connection)
+        ahead = read_ahead(connection, until=until)
     places = frames["sites"].set_index("site")
     trees = frames["trees"]
     frames["trees"] = trees.assign(latitude=trees["site"].map(places["latitude"]).astype(float))
-    return Records(as_of=as_of, weather_ahead=ahead, **frames).until(as_of)
+    return Tables(frames, days, trust, ahead)
+
+
+def read_records(orchard: Orchard, as_of: date) -> Records:
+    """All records dated on or before a day, and the weather before it (`Records.until`)."""
+    return read_tables(orchard, as_of).known(as_of)
 
 
 def read_tree_records(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -67,24 +67,22 @@ def read_days(
     return _frame(connection.execute(query).fetchall(), ["site", "date", "source"], ["confirmed"])
 
 
-def read_ahead(connection: Connection, *, until: date) -> pd.DataFrame:
-    """Forecast days of every issue on or before a day.
+def read_ahead(connection: Connection, *, until: date | None = None) -> pd.DataFrame:
+    """Forecast days of every issue, or of those on or before a day.
 
     Columns site, issued, date, source, tmin_c, tmax_c [degC], precip_mm [mm]; sorted by site,
     date, issue.
     """
     table, sites = WEATHER_AHEAD, TABLES["sites"]
-    query = (
-        select(
-            sites.c.site,
-            cast(table.c.issued, Text).label("issued"),
-            cast(table.c.date, Text).label("date"),
-            table.c.source,
-            *(table.c[name] for name in _VALUES),
-        )
-        .join(sites, table.c.site_id == sites.c.id)
-        .where(table.c.issued <= until)
-    )
+    query = select(
+        sites.c.site,
+        cast(table.c.issued, Text).label("issued"),
+        cast(table.c.date, Text).label("date"),
+        table.c.source,
+        *(table.c[name] for name in _VALUES),
+    ).join(sites, table.c.site_id == sites.c.id)
+    if until is not None:
+        query = query.where(table.c.issued <= until)
     names = ["site", "issued", "date", "source"]
     frame = _frame(connection.execute(query).fetchall(), names, [])
     return frame.sort_values(["site", "date", "issued", "source"], ignore_index=True)
@@ -110,15 +108,24 @@ def _frame(rows: Iterable[Iterable[Any]], names: list[str], flags: list[str]) ->
     return pd.DataFrame(out)
 
 
+def trust_order(connection: Connection) -> dict[str, list[str]]:
+    """Names of each site's sources, most trusted first."""
+    sources = read_sources(connection)
+    return {str(site): list(rows["source"]) for site, rows in sources.groupby("site")}
+
+
 def sift_sites(
     connection: Connection, before: date | None = None, *, site: str | None = None
 ) -> dict[str, Sifted]:
     """Each site's sources checked and merged, by its order of trust, from days before a day."""
-    sources = read_sources(connection)
-    trust = {str(name): list(rows["source"]) for name, rows in sources.groupby("site")}
+    return sifted_days(read_days(connection, before=before, site=site), trust_order(connection))
+
+
+def sifted_days(days: pd.DataFrame, trust: Mapping[str, list[str]]) -> dict[str, Sifted]:
+    """As `sift_sites`, of days that have been read (`read_days`, `trust_order`)."""
     return {
-        str(name): sift_sources(rows.drop(columns="site"), trust.get(str(name), []))
-        for name, rows in read_days(connection, before=before, site=site).groupby("site")
+        str(site): sift_sources(rows.drop(columns="site"), trust.get(str(site), []))
+        for site, rows in days.groupby("site")
     }
 
 
@@ -156,14 +163,13 @@ def read_stations(connection: Connection) -> pd.DataFrame:
     return pd.DataFrame(result.fetchall(), columns=list(result.keys()))
 
 
-def read_merged(connection: Connection, before: date) -> pd.DataFrame:
+def merged_weather(days: pd.DataFrame, trust: Mapping[str, list[str]]) -> pd.DataFrame:
     """The weather that the calculations see: one row per site and day, suspect values missing.
 
-    Columns site, date, tmin_c, tmax_c [degC], precip_mm [mm], source; sorted by site and date.
+    `days` and `trust` as read. Columns site, date, tmin_c, tmax_c [degC], precip_mm [mm], source;
+    sorted by site and date.
     """
-    parts = [
-        sifted.merged.assign(site=site) for site, sifted in sift_sites(connection, before).items()
-    ]
+    parts = [sifted.merged.assign(site=site) for site, sifted in sifted_days(days, trust).items()]
     columns = ["site", "date", *_VALUES, "source"]
     if not parts:
         return _frame([], ["site", "date", "source"], [])[columns]

@@ -16,7 +16,7 @@ import pytest
 from harvest.care import texts
 from harvest.care.watch import due, first_catch, reached
 from harvest.service_calendar import calendar
-from harvest.service_care import known_records
+from harvest.service_known import known_on
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reference import watch_table
 from tests.care.weather_made import site_days
@@ -90,13 +90,13 @@ def caught(
 
 def test_one_catch_is_not_sustained_two_in_a_row_are(planted: Orchard, tmp_path: Path) -> None:
     day = date(2026, 5, 20)
-    assert "No catch" in first_catch(known_records(planted, day)[0], "codling moth", "Home").says
+    assert "No catch" in first_catch(known_on(planted, day).records, "codling moth", "Home").says
     caught(planted, tmp_path, "2025-05-02", "2025-05-06", "2026-04-02", "2026-05-10")
-    waiting = first_catch(known_records(planted, day)[0], "codling moth", "Home")
+    waiting = first_catch(known_on(planted, day).records, "codling moth", "Home")
     assert waiting.day is None
     assert "not yet sustained" in waiting.says
     caught(planted, tmp_path, "2026-05-14")
-    found = first_catch(known_records(planted, day)[0], "codling moth", "Home")
+    found = first_catch(known_on(planted, day).records, "codling moth", "Home")
     assert found.day == date(2026, 5, 10)
 
 

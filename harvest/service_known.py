@@ -1,0 +1,112 @@
+"""What was known on a day, worked out once and shared by the use cases that build on it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from functools import cached_property
+from threading import RLock
+
+from harvest.care.outlook import DateOutlook, TreeSeason
+from harvest.phenology.forecast import Outlook, outlook, running_and_past
+from harvest.phenology.report import report
+from harvest.phenology.result import EventForecast
+from harvest.records import Records
+from harvest.seasons import leaf
+from harvest.store.orchard import Orchard
+from harvest.store.reading import Tables, read_records
+from harvest.traits import tree_traits
+from harvest.tree_years import with_seasons
+
+__all__ = ["Known", "known_on"]
+
+
+class Known:
+    """The records of a day with their seasons, and the forecast made of them when first asked for.
+
+    Parameters
+    ----------
+    records : what was known on the day, as read.
+
+    One may be used by several threads; what one of them works out the others wait for.
+    """
+
+    def __init__(self, records: Records) -> None:
+        self.traits = tree_traits(records)
+        """One row per tree, see `harvest.phenology.forecast`."""
+        self.records = with_seasons(records, self.traits)
+        self._lock = RLock()
+
+    @property
+    def as_of(self) -> date:
+        """The day."""
+        return self.records.as_of
+
+    @property
+    def forecast(self) -> list[EventForecast]:
+        """Full bloom, ripe and last pick of every tree in its running season."""
+        with self._lock:
+            return self._events
+
+    @property
+    def tree_seasons(self) -> list[TreeSeason]:
+        """The running seasons of every standing tree, with the chances of each day ahead."""
+        with self._lock:
+            return self._seasons
+
+    @cached_property
+    def _ahead(self) -> Outlook | None:
+        rows, past = running_and_past(self.records, self.traits)
+        return outlook(self.records, rows, past) if len(rows) else None
+
+    @cached_property
+    def _events(self) -> list[EventForecast]:
+        return report(self.records, self._ahead) if self._ahead is not None else []
+
+    @cached_property
+    def _seasons(self) -> list[TreeSeason]:
+        return [] if self._ahead is None else _tree_seasons(self._ahead, self._events, self.as_of)
+
+
+def known_on(orchard: Orchard, as_of: date, tables: Tables | None = None) -> Known:
+    """What was known on a day; from `tables` where they have been read already."""
+    return Known(read_records(orchard, as_of) if tables is None else tables.known(as_of))
+
+
+def _tree_seasons(ahead: Outlook, events: Sequence[EventForecast], as_of: date) -> list[TreeSeason]:
+    """Rows of an outlook as tree-seasons; `events` are its report, three of each row."""
+    gone = ahead.rows[["finished", "stripped", "no_crop"]].notna().any(axis=1).to_numpy()
+    out = []
+    for index, row in enumerate(ahead.rows.to_dict("records")):
+        dates = []
+        for event, chances in zip(
+            events[3 * index : 3 * index + 3],
+            (ahead.bloom[index], ahead.ripe[index], ahead.last[index]),
+            strict=True,
+        ):
+            foretold = event.status == "forecast"
+            dates.append(
+                DateOutlook(
+                    status=event.status,
+                    seen=event.observed,
+                    first=as_of if foretold else None,
+                    chances=chances if foretold else None,
+                    why_unknown=event.warnings if event.status == "unknown" else (),
+                )
+            )
+        out.append(
+            TreeSeason(
+                tree=str(row["tree"]),
+                site=str(row["site"]),
+                species=str(row["species"]),
+                cultivar=str(row["cultivar"]),
+                season=int(row["season"]),
+                latitude=float(row["latitude"]),
+                leaf=leaf(row["planted"].date(), int(row["season"]), float(row["latitude"])),
+                bloom=dates[0],
+                ripe=dates[1],
+                last_pick=dates[2],
+                fruit_gone=bool(gone[index]),
+            )
+        )
+    return out
