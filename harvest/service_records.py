@@ -164,11 +164,15 @@ def log_records(
     signed: Signature,
     replace: bool = False,
     trial: bool = False,
+    entry: str | None = None,
 ) -> LogReport:
-    """Log one record, or one for each tree of a kind; a trial only says what would happen."""
+    """Log one record, or one for each tree of a kind; a trial only says what would happen.
+
+    What arrived before under the same `entry` is not logged again.
+    """
     return log_judged(
         orchard, kind, about, cells, today=today, signed=signed, replace=replace, trial=trial,
-        judge=judge,
+        entry=entry, judge=judge,
     )  # fmt: skip
 
 

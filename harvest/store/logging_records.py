@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import pandas as pd
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, insert, select
 
 from harvest.errors import ConflictError, InputError
 from harvest.records import HEADERS, KINDS, fields
@@ -23,7 +23,7 @@ from harvest.store.measures import girth_cm, weight_kg
 from harvest.store.naming import site_named, tree_named, trees_of
 from harvest.store.orchard import Orchard
 from harvest.store.parsing import Refusal
-from harvest.store.schema import CHANGES
+from harvest.store.schema import CHANGES, RECEIVED
 from harvest.store.tablefile import TextTable
 
 # Columns whose values are typed with their unit, and how such a value is read.
@@ -36,7 +36,10 @@ MOST_NAMED = 5
 
 @dataclass(frozen=True)
 class Subject:
-    """Whom a record is about, as typed: one tree, all trees of a kind, or a site."""
+    """Whom a record is about, as typed: one tree, all trees of a kind, or a site.
+
+    A site or a tree that is itself to be recorded stands among the cells, and nothing here.
+    """
 
     tree: str = ""
     all_of: str = ""
@@ -68,21 +71,28 @@ def log_records(
     signed: Signature,
     replace: bool = False,
     trial: bool = False,
+    entry: str | None = None,
     judge: Judge | None = None,
 ) -> LogReport:
     """Log one record, or one for each tree of a kind.
 
     Parameters
     ----------
-    cells : what was typed, by column; weights and girths with their unit. `date` must be there.
+    cells : what was typed, by column; weights and girths with their unit. `date` must be there
+        where the kind has one.
     today : the last day a record may be dated.
+    entry : an id given by whoever sends it; what arrived before under the same id is not logged
+        again: the report then has no rows, and the number of the change made then.
 
     Raises InputError with the reason where a value cannot be used, a name fits none or several,
     and ConflictError where another value is on record; then nothing has gone in.
     """
     typed = _typed(cells)
-    day = _day(typed["date"], today)
+    day = _day(typed.get("date", ""), today)
     with orchard.writing() as connection, batch(connection, "log", signed) as made:
+        before = None if entry is None else _arrived(connection, entry)
+        if before is not None:
+            return LogReport(kind, (), 0, 0, 0, (), before.batch)
         rows = [{**owner, **typed} for owner in owners(connection, kind, about, day)]
         made.note = f"{kind}: {_whom(rows)}"
         table = as_table(kind, rows)
@@ -94,6 +104,10 @@ def log_records(
         if trial:
             connection.rollback()
             made.number = None
+        elif entry is not None:
+            at = signed.at and signed.at.replace(tzinfo=None)
+            there = insert(RECEIVED).values(entry=entry, batch_id=made.number, received_at=at)
+            connection.execute(there)
     return LogReport(
         kind, tuple(rows), report.new, report.same, report.changed, report.warnings, made.number
     )
@@ -111,6 +125,8 @@ def as_table(kind: str, rows: Sequence[Mapping[str, str]]) -> TextTable:
 
 def owners(connection: Connection, kind: str, about: Subject, day: date) -> list[dict[str, str]]:
     """The trees or the site that records are about, by their full names."""
+    if kind in ("sites", "trees"):
+        return [{}]
     if about.site:
         if "site" not in KINDS[kind].owner:
             raise InputError(f"{kind} are logged for trees", given=f"the site {about.site!r}")
@@ -125,10 +141,28 @@ def _typed(cells: Mapping[str, str]) -> dict[str, str]:
     out = dict(cells)
     for name, read in MEASURED.items():
         if out.get(name):
-            out[name] = f"{read(out[name]):.10g}"
+            try:
+                out[name] = f"{read(out[name]):.10g}"
+            except InputError as error:
+                raise InputError(
+                    error.required, given=error.given, where=name, todo=error.todo
+                ) from error
     if "bbch" in out:
         out["bbch"] = STAGE_WORDS.get(out["bbch"].strip().casefold(), out["bbch"])
     return out
+
+
+@dataclass(frozen=True)
+class _Arrived:
+    """An entry that came in before, and the number of the change it made, if it made one."""
+
+    batch: int | None
+
+
+def _arrived(connection: Connection, entry: str) -> _Arrived | None:
+    query = select(RECEIVED.c.batch_id).where(RECEIVED.c.entry == entry)
+    row = connection.execute(query).first()
+    return None if row is None else _Arrived(row[0])
 
 
 def _day(text: str, today: date) -> date:
@@ -139,7 +173,7 @@ def _day(text: str, today: date) -> date:
 
 
 def _whom(rows: Sequence[Mapping[str, str]]) -> str:
-    names = [row.get("tree") or row.get("site", "") for row in rows]
+    names = [row.get("tree") or row.get("site") or "" for row in rows]
     more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
     return ", ".join(names[:MOST_NAMED]) + more
 
