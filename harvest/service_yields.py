@@ -5,18 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from threading import Lock
+from weakref import WeakKeyDictionary
 
 import pandas as pd
 
 from harvest.errors import InputError
-from harvest.phenology.forecast import forecast
 from harvest.phenology.result import EventForecast
-from harvest.records import Records
 from harvest.service_known import Known, known_on
 from harvest.store.history import Signature
 from harvest.store.logging_records import Subject, log_records
 from harvest.store.orchard import Orchard
-from harvest.store.reading import read_records
 from harvest.store.reference import (
     bearing_curve_table,
     crop_load_table,
@@ -25,8 +24,6 @@ from harvest.store.reference import (
     species_table,
     young_tree_table,
 )
-from harvest.traits import tree_traits
-from harvest.tree_years import with_seasons
 from harvest.yields import CropReference, crop_advice
 from harvest.yields.comparison import GROUPINGS, season_groups, seasons_compared
 from harvest.yields.crop_estimate import crop_estimates
@@ -92,10 +89,12 @@ class YieldPictures:
     by_trunk: tuple[TrunkPoint, ...]
 
 
-def crop_estimate(orchard: Orchard, as_of: date, season: int | None = None) -> list[CropEstimate]:
+def crop_estimate(
+    orchard: Orchard, as_of: date, season: int | None = None, *, known: Known | None = None
+) -> list[CropEstimate]:
     """The crop of each standing tree in one season (default: the running one) [kg]."""
-    known = _known(orchard, as_of)
-    return crop_estimates(known, season, yield_reference())
+    known = known or known_on(orchard, as_of)
+    return crop_estimates(known.records, season, yield_reference())
 
 
 def weekly_crops(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[WeekCrop]:
@@ -111,61 +110,80 @@ def weekly_crops(orchard: Orchard, as_of: date, *, known: Known | None = None) -
     return weekly_crop(estimates, windows, as_of)
 
 
-def yields_by(orchard: Orchard, as_of: date, by: str) -> list[GroupSeason]:
+def yields_by(
+    orchard: Orchard,
+    as_of: date,
+    by: str,
+    of: frozenset[str] | None = None,
+    *,
+    known: Known | None = None,
+) -> list[GroupSeason]:
     """What each tree, cultivar, species, site, row or the orchard gave in each season.
 
-    `by` is one of `GROUPINGS`.
+    `by` is one of `GROUPINGS`; `of` names the trees that are added up, all when left out.
     """
-    known = _known(orchard, as_of)
-    return season_groups(known, fair_table(known, yield_reference()), by)
+    known = known or known_on(orchard, as_of)
+    return season_groups(known.records, _fair_of(known, of), by)
 
 
 def compare_seasons(
-    orchard: Orchard, as_of: date, seasons: tuple[int, int], by: str
+    orchard: Orchard,
+    as_of: date,
+    seasons: tuple[int, int],
+    by: str,
+    of: frozenset[str] | None = None,
+    *,
+    known: Known | None = None,
 ) -> list[SeasonsCompared]:
     """Two seasons side by side, and like with like for the trees that count in both."""
-    known = _known(orchard, as_of)
-    fair = fair_table(known, yield_reference())
-    groups = season_groups(known, fair, by, seasons)
+    known = known or known_on(orchard, as_of)
+    fair = _fair_of(known, of)
+    groups = season_groups(known.records, fair, by, seasons)
     return seasons_compared(fair, groups, by, seasons)
 
 
 def reasons(
-    orchard: Orchard, as_of: date, season: int | None = None, tree: str | None = None
+    orchard: Orchard,
+    as_of: date,
+    season: int | None = None,
+    tree: str | None = None,
+    *,
+    known: Known | None = None,
 ) -> list[SeasonReasons]:
     """Why each tree's good and poor seasons may have come out so, strongest evidence first."""
-    known = _known(orchard, as_of)
-    fair = fair_table(known, yield_reference())
+    known = known or known_on(orchard, as_of)
+    fair = _fair(known)
     if season is not None:
         fair = fair[fair["season"] == season]
     if tree is not None:
         fair = fair[fair["tree"].str.casefold() == tree.casefold()]
-    return season_reasons(known, fair, yield_reference())
+    return season_reasons(known.records, fair, yield_reference())
 
 
-def thinning(orchard: Orchard, as_of: date, season: int | None = None) -> list[ThinningPlan]:
+def thinning(
+    orchard: Orchard, as_of: date, season: int | None = None, *, known: Known | None = None
+) -> list[ThinningPlan]:
     """To how many fruit each tree that keeps a crop is thinned, how far apart, when; and why."""
-    known = _known(orchard, as_of)
-    traits = tree_traits(known)
-    estimates = crop_estimates(known, season, yield_reference())
+    known = known or known_on(orchard, as_of)
+    estimates = crop_estimates(known.records, season, yield_reference())
     bloom = {
         row.tree: row.quantiles
-        for row in forecast(known, traits)
+        for row in known.forecast
         if row.event == "full bloom" and row.quantiles and season in (None, row.season)
     }
     return thinning_plans(
-        known,
+        known.records,
         season,
-        _crop_reference(traits),
+        _crop_reference(known.traits),
         bearing_curve_table(),
         {row.tree: row for row in estimates},
         bloom,
     )
 
 
-def stripping_paid(orchard: Orchard, as_of: date) -> list[StripPaid]:
+def stripping_paid(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[StripPaid]:
     """Growth and crops of stripped against unstripped trees of each planting."""
-    return did_it_pay(_known(orchard, as_of))
+    return did_it_pay((known or known_on(orchard, as_of)).records)
 
 
 def overrule(
@@ -181,9 +199,9 @@ def overrule(
 
     Raises InputError for a tree without advice, or a decision that the advice agrees with.
     """
-    known = _known(orchard, today)
+    known = known_on(orchard, today)
     advised = {
-        row.tree: row for row in crop_advice(known, None, _crop_reference(tree_traits(known)))
+        row.tree: row for row in crop_advice(known.records, None, _crop_reference(known.traits))
     }
     found = next((row for name, row in advised.items() if name.casefold() == tree.casefold()), None)
     if found is None:
@@ -204,28 +222,35 @@ def overrule(
     )
 
 
-def overrules_on_record(orchard: Orchard, as_of: date) -> list[Overrule]:
+def overrules_on_record(
+    orchard: Orchard, as_of: date, *, known: Known | None = None
+) -> list[Overrule]:
     """Advice that was overruled, and the crops and the growth that followed."""
-    known = _known(orchard, as_of)
-    return overrules(known, fair_table(known, yield_reference()))
+    known = known or known_on(orchard, as_of)
+    return overrules(known.records, _fair(known))
 
 
-def yield_pictures(orchard: Orchard, as_of: date) -> YieldPictures:
+def yield_pictures(
+    orchard: Orchard,
+    as_of: date,
+    of: frozenset[str] | None = None,
+    *,
+    known: Known | None = None,
+) -> YieldPictures:
     """Running totals by rootstock and leaf, and yield against trunk cross-section."""
-    known = _known(orchard, as_of)
-    fair = fair_table(known, yield_reference())
+    known = known or known_on(orchard, as_of)
+    fair = _fair_of(known, of)
     return YieldPictures(
         cumulative=tuple(cumulative_by_rootstock(fair)), by_trunk=tuple(yield_by_trunk(fair))
     )
 
 
 def forecasts_and_picked(
-    orchard: Orchard, as_of: date, seasons: Sequence[int]
+    orchard: Orchard, as_of: date, seasons: Sequence[int], *, known: Known | None = None
 ) -> list[ForecastPicked]:
     """What would have been expected at the start of some past seasons, and what was picked."""
-    known = _known(orchard, as_of)
-    reference = yield_reference()
-    return forecast_against_picked(known, fair_table(known, reference), seasons, reference)
+    known = known or known_on(orchard, as_of)
+    return forecast_against_picked(known.records, _fair(known), seasons, yield_reference())
 
 
 def _crop_reference(traits: pd.DataFrame) -> CropReference:
@@ -262,6 +287,19 @@ def yield_reference() -> YieldReference:
     )
 
 
-def _known(orchard: Orchard, as_of: date) -> Records:
-    known = read_records(orchard, as_of)
-    return with_seasons(known, tree_traits(known))
+_FAIR: WeakKeyDictionary[Known, pd.DataFrame] = WeakKeyDictionary()
+_FAIR_LOCK = Lock()
+
+
+def _fair(known: Known) -> pd.DataFrame:
+    """The fair comparison of what was known, worked out once as long as that is kept."""
+    with _FAIR_LOCK:
+        if known not in _FAIR:
+            _FAIR[known] = fair_table(known.records, yield_reference())
+        return _FAIR[known]
+
+
+def _fair_of(known: Known, trees: frozenset[str] | None) -> pd.DataFrame:
+    """The fair comparison of some trees, each still held against all of its like."""
+    fair = _fair(known)
+    return fair if trees is None else fair[fair["tree"].isin(trees)].reset_index(drop=True)

@@ -82,7 +82,7 @@ def group_table(records: Records, fair: pd.DataFrame, by: str) -> pd.DataFrame:
         blank = ~own["counted"].to_numpy(dtype=bool)
         table.loc[blank, ["expected_kg", "low_kg", "high_kg"]] = np.nan
         return table
-    return table.assign(**_verdicts(table, *sums.compared()))
+    return table.assign(**_verdicts(table, sums.expected()))
 
 
 class _Sums:
@@ -136,6 +136,10 @@ class _Sums:
             "trees_stripped": self._count(crop == "stripped"),
             "trees_not_recorded": self._count(crop == "not recorded"),
             "trees_bearing": self._count(self.fair["bearing"]),
+            "compared_trees": self._count(self.fair["counted"]),
+            "compared_kg": np.round(
+                self._total(self._column("weight_kg"), self.fair["counted"]), KG_DIGITS
+            ),
             "complete": self._count(~self.fair["complete"].to_numpy(dtype=bool)) == 0,
         }
 
@@ -156,15 +160,14 @@ class _Sums:
         length = (found["last_pick"] - found["first_pick"]) / np.timedelta64(1, "D")
         return {**found, "window_days": length + 1}
 
-    def compared(self) -> tuple[Any, Any]:
-        """Weight, and the weight expected, of the trees that are compared [kg]."""
-        counted = self.fair["counted"].to_numpy(dtype=bool)
-        expected = self._total(self._column("expected_kg"), counted)
-        return self._total(self._column("weight_kg"), counted), expected
+    def expected(self) -> Any:
+        """Weight expected of the trees that are compared [kg]."""
+        return self._total(self._column("expected_kg"), self.fair["counted"])
 
 
-def _verdicts(table: pd.DataFrame, kg: Any, expected: Any) -> dict[str, Any]:
+def _verdicts(table: pd.DataFrame, expected: Any) -> dict[str, Any]:
     """Span and verdict of each group's season, from how its other seasons came out."""
+    kg = table["compared_kg"].to_numpy(dtype=float)
     known = expected > 0
     apart = np.where(known, np.sqrt(np.where(known, kg / np.where(known, expected, 1), 0)) - 1, 0)
     group = pd.factorize(table["name"])[0]

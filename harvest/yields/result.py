@@ -162,6 +162,10 @@ class GroupSeason:
     """Other seasons the verdict rests on."""
     complete: bool
     """False while more may be picked."""
+    compared_trees: int
+    """Trees whose crop counts: picked to the end, or none at an age to bear."""
+    compared_kg: float | None
+    """Their weight, which the expected one and the verdict are about."""
 
 
 @dataclass(frozen=True, slots=True)

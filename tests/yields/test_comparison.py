@@ -227,3 +227,13 @@ def test_an_orchard_without_a_pick_has_nothing_to_compare() -> None:
     fair = fair_table(records, reference())
     assert isinstance(fair, pd.DataFrame)
     assert season_groups(records, fair, "cultivar") == []
+
+
+def test_what_is_compared_is_only_what_was_picked_to_the_end() -> None:
+    rows = [pick for name in "AB" for pick in picked(dict.fromkeys(range(2016, 2021), 10.0), name)]
+    rows += picked({2021: 12.0}, "A")
+    rows += [{"tree": "B", "date": "2021-09-15", "weight_kg": 1.0}]
+    records = orchard("2021-09-20", [old_tree("A"), old_tree("B")], picks=rows)
+    row = of(season_groups(records, fair_table(records, reference()), "cultivar"), "Gala", 2021)
+    assert (row.weight_kg, row.compared_kg, row.compared_trees) == (13.0, 12.0, 1)
+    assert not row.complete
