@@ -9,6 +9,8 @@ from typing import Protocol, TypeVar
 from urllib.parse import parse_qs, urlencode
 
 EARLIEST = date(1900, 1, 1)
+# What a page may let its reader choose besides the filters, by its name in the address.
+CHOICES = ("by", "row", "measure", "first", "second")
 
 
 class Placed(Protocol):
@@ -39,6 +41,8 @@ class View:
     species: str | None = None
     cultivar: str | None = None
     rows: str = "cultivars"
+    choices: tuple[tuple[str, str], ...] = ()
+    """Names and values of a page's own choices, those of `CHOICES` that are made."""
     refused: str | None = None
     """An as-of date that could not be read, as it was given."""
 
@@ -57,9 +61,18 @@ class View:
         """Whether anything is left out."""
         return (self.site, self.species, self.cultivar) != (None, None, None)
 
+    def choice(self, name: str) -> str | None:
+        """What was chosen, None where nothing was."""
+        return dict(self.choices).get(name)
+
     def but(self, **changes: object) -> View:
         """The same view with some things changed."""
         return replace(self, refused=None, **changes)  # type: ignore[arg-type]
+
+    def choosing(self, **chosen: str | None) -> View:
+        """The same view with some choices of the page made, or unmade where None."""
+        made = {**dict(self.choices), **chosen}
+        return self.but(choices=tuple((name, made[name]) for name in CHOICES if made.get(name)))
 
     def search(self) -> str:
         """The address's query string, empty or beginning with `?`."""
@@ -69,6 +82,7 @@ class View:
             "species": self.species,
             "cultivar": self.cultivar,
             "rows": self.rows if self.rows != "cultivars" else None,
+            **dict(self.choices),
         }
         query = urlencode({name: value for name, value in named.items() if value})
         return f"?{query}" if query else ""
@@ -91,6 +105,7 @@ def view_of(query: Mapping[str, object], latest: date) -> View:
         species=_text(query.get("species")),
         cultivar=_text(query.get("cultivar")),
         rows="trees" if query.get("rows") == "trees" else "cultivars",
+        choices=tuple((name, given) for name in CHOICES if (given := _text(query.get(name)))),
         refused=refused,
     )
 

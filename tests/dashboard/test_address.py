@@ -60,3 +60,13 @@ def test_filters_keep_what_matches_all_of_them() -> None:
 
 def test_changing_a_view_forgets_a_refused_date() -> None:
     assert View(refused="banana").but(site="A") == View(site="A")
+
+
+def test_a_pages_own_choices_stay_in_the_address() -> None:
+    view = view_of({"by": "row", "site": "North", "unheard-of": "1"}, LATEST)
+    assert view.choice("by") == "row"
+    assert view.choice("measure") is None
+    assert view_of_search(view.choosing(measure="advice").search(), LATEST) == view.choosing(
+        measure="advice"
+    )
+    assert view.choosing(by=None).search() == "?site=North"
