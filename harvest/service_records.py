@@ -39,6 +39,7 @@ from harvest.store.logging_records import log_records as log_judged
 from harvest.store.notebook import Layout
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_kind
+from harvest.store.reference import bbch_table, cultivar_table, species_table
 from harvest.store.restoring import Restored, list_backups, restore
 from harvest.store.rules import doubts
 from harvest.store.undoing import Undone, undo
@@ -56,6 +57,7 @@ __all__ = [
     "Doubt",
     "Exported",
     "FolderReport",
+    "GrowthStages",
     "Layout",
     "LogReport",
     "Orchard",
@@ -71,10 +73,12 @@ __all__ = [
     "edit_record",
     "event_names",
     "export_folder",
+    "growth_stages",
     "history",
     "import_folder",
     "import_signed",
     "kept_backups",
+    "kinds_of_fruit",
     "log_columns",
     "log_records",
     "open_doubts_of",
@@ -120,6 +124,34 @@ def log_columns(kind: str) -> tuple[Column, ...]:
 def event_names() -> tuple[str, ...]:
     """What can befall a tree or a site."""
     return EVENTS
+
+
+@dataclass(frozen=True)
+class GrowthStages:
+    """Growth stages in words, by group of species and BBCH code; and the group of each species."""
+
+    groups: Mapping[str, str]
+    words: Mapping[str, Mapping[int, str]]
+
+
+def growth_stages() -> GrowthStages:
+    """The growth stages that have words here."""
+    kinds, stages = species_table(), bbch_table()
+    words: dict[str, dict[int, str]] = {}
+    for group, code, name in zip(
+        stages["species_group"], stages["code"], stages["stage_name"], strict=True
+    ):
+        words.setdefault(str(group), {})[int(code)] = str(name)
+    return GrowthStages(dict(zip(kinds["species"], kinds["group"], strict=True)), words)
+
+
+def kinds_of_fruit() -> dict[str, tuple[str, ...]]:
+    """Every species known here, and those of its cultivars that are; others are welcome too."""
+    known = cultivar_table()
+    return {
+        str(species): tuple(sorted(known.loc[known["species"] == species, "cultivar"]))
+        for species in species_table()["species"]
+    }
 
 
 def site_places(orchard: Orchard) -> pd.DataFrame:

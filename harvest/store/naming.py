@@ -41,7 +41,10 @@ def trees_of(connection: Connection, text: str, day: date) -> list[str]:
     pairs = sorted(set(zip(trees["species"], trees["cultivar"], strict=True)))
     known = {f"{cultivar} ({species})": (species, cultivar) for species, cultivar in pairs}
     key = text.strip().casefold()
-    found = [n for n, (species, cultivar) in known.items() if _is_cultivar(key, species, cultivar)]
+    found = [name for name in known if name.casefold() == key]
+    found = found or [
+        n for n, (species, cultivar) in known.items() if _is_cultivar(key, species, cultivar)
+    ]
     if not found and (species := _species(text)) in {species for species, _ in pairs}:
         return sorted(trees.loc[trees["species"] == species, "tree"])
     if not found:
