@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 import dash
@@ -19,6 +20,8 @@ from dashboard.pages import PAGES, Page, first_use
 from dashboard.words import shown
 
 THREADS = 4
+# Where the app keeps what it shows.
+SOURCE = "orchard-source"
 DOCUMENT = """<!DOCTYPE html>
 <html lang="en">
     <head>
@@ -93,14 +96,20 @@ def create_app(
     for page in PAGES:
         if page.connect is not None:
             page.connect(app, source)
+    app.server.extensions[SOURCE] = source
     return app
 
 
 def serve(app: Dash, host: str, port: int) -> None:
-    """Serve the app until it is stopped."""
+    """Serve the app until it is stopped; meanwhile what the first pages show is worked out."""
+    import scipy.linalg  # noqa: F401  (its own linear algebra is to be held back too)
+    from threadpoolctl import threadpool_limits
     from waitress import serve as waitress_serve
 
-    waitress_serve(app.server, host=host, port=port, threads=THREADS, ident=None)
+    # The matrices here are small: more threads on one of them only wait for each other.
+    with threadpool_limits(1):
+        Thread(target=app.server.extensions[SOURCE].prepare, daemon=True).start()
+        waitress_serve(app.server, host=host, port=port, threads=THREADS, ident=None)
 
 
 def page_layout(source: Source, page: Page) -> Callable[..., Component]:

@@ -1,29 +1,41 @@
 """What the pages may know: the one door from the dashboard to the orchard and its calculations.
 
-Results are kept per as-of date for as long as the database does not change, so that the parts of
-one page, and the next page, share one computation.
+Records are read once for as long as the database does not change, and results are kept per as-of
+date, so that the parts of one page, and the next page, share one computation.
 """
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
-from threading import Lock
-from typing import TypeVar, cast
+from typing import Protocol, TypeVar
 
 from sqlalchemy import text
 
+from dashboard.kept import Kept
 from harvest import service, service_calendar, service_care
 from harvest.care.texts import SPRAY_CAUTIONS
-from harvest.errors import HarvestError
+from harvest.errors import ConflictError, HarvestError, InputError
 from harvest.phenology.result import Basis, EventForecast, PastForecast, WeekShare
 from harvest.records import Records
 from harvest.seasons import day_of_season, season_label, season_start
-from harvest.service import Overview
+from harvest.service import About, Overview
 from harvest.service_calendar import WeekTask
 from harvest.service_care import Withholding
+from harvest.service_known import Known, Tables, known_on, read_tables
+from harvest.service_records import (
+    BatchEntry,
+    Signature,
+    Subject,
+    event_names,
+    growth_stages,
+    history,
+    kinds_of_fruit,
+    log_columns,
+    log_records,
+    undo_batch,
+)
 from harvest.store.orchard import Orchard
 from harvest.yields.result import Advice, Crop, CropAdvice, SeasonYield
 
@@ -31,35 +43,48 @@ __all__ = [
     "SPRAY_CAUTIONS",
     "Advice",
     "Basis",
+    "BatchEntry",
+    "ConflictError",
     "Crop",
     "CropAdvice",
     "EventForecast",
     "HarvestError",
+    "InputError",
     "Orchard",
     "Overview",
     "PastForecast",
     "Records",
     "SeasonYield",
     "Source",
+    "Subject",
     "WeekShare",
     "WeekTask",
     "Withholding",
     "day_of_season",
+    "event_names",
+    "growth_stages",
+    "history",
+    "kinds_of_fruit",
+    "log_columns",
+    "log_records",
     "season_label",
     "season_start",
+    "signed",
+    "undo_batch",
 ]
 
 KEPT = 64
+# Whole records are large: of few days only.
+DAYS_KEPT = 4
 Result = TypeVar("Result")
+Made = TypeVar("Made", covariant=True)
 
 
-class _Slot:
-    """A result that one caller computes while others that want it wait."""
+class FromKnown(Protocol[Made]):
+    """A use case that can start from what is known on a day."""
 
-    def __init__(self) -> None:
-        self.lock = Lock()
-        self.empty = True
-        self.result: object = None
+    def __call__(self, orchard: Orchard, as_of: date, *, known: Known | None) -> Made:
+        """Its result."""
 
 
 class Source:
@@ -78,15 +103,20 @@ class Source:
         self._orchard = orchard
         self._today = today
         self._as_of = as_of
-        self._kept: OrderedDict[Hashable, _Slot] = OrderedDict()
-        self._lock = Lock()
+        self._kept = Kept(KEPT)
+        self._days = Kept(DAYS_KEPT)
+        self._tables = Kept(1)
+
+    @property
+    def orchard(self) -> Orchard:
+        """The orchard itself, for what changes it."""
+        return self._orchard
 
     def home_date(self) -> date:
         """The as-of date when none is asked for."""
         if self._as_of is not None:
             return self._as_of
-        today = self._today()
-        return self.overview(today).demo_as_of or today
+        return self._about().demo_as_of or self._today()
 
     def latest_date(self) -> date:
         """The last day that can be asked for."""
@@ -94,48 +124,67 @@ class Source:
 
     def overview(self, as_of: date) -> Overview:
         """Name, sites, trees and seasons of the orchard."""
-        return self._once(service.overview, as_of)
+        return self._shared(service.overview, as_of)
 
     def records(self, as_of: date) -> Records:
         """All records known on the day."""
-        return self._once(service.records, as_of)
+        return self._known(as_of).records
 
     def forecast(self, as_of: date) -> list[EventForecast]:
         """Events of the running season of every tree."""
-        return self._once(service.forecast, as_of)
+        return self._shared(service.forecast, as_of)
 
     def past_forecasts(self, as_of: date) -> list[PastForecast]:
         """Past seasons' ripe dates beside what would have been forecast."""
-        return self._once(service.past_forecasts, as_of)
+        return self._shared(service.past_forecasts, as_of)
 
     def yields(self, as_of: date) -> list[SeasonYield]:
         """Every tree's crop in every season."""
-        return self._once(service.yields, as_of)
+        return self._shared(service.yields, as_of)
 
     def crop_load(self, as_of: date) -> list[CropAdvice]:
         """Strip, limit or carry for every standing tree."""
-        return self._once(service.crop_load, as_of)
+        return self._shared(service.crop_load, as_of)
 
     def withholding(self, as_of: date) -> list[Withholding]:
         """May each standing tree be picked, by the labels as logged."""
-        return self._once(service_care.withholding, as_of)
+        return self._shared(service_care.withholding, as_of)
 
     def week(self, as_of: date) -> list[WeekTask]:
         """What the week from the day on asks for, what cannot wait first."""
-        return self._once(service_calendar.week, as_of)
+        return self._shared(service_calendar.week, as_of)
+
+    def prepare(self) -> None:
+        """Work out what the first pages show, so that the first visitor need not wait."""
+        day = self.home_date()
+        for result in (self.overview, self.forecast, self.week, self.withholding, self.yields):
+            result(day)
+
+    def _known(self, as_of: date) -> Known:
+        stamp = database_stamp(self._orchard)
+        return self._days.get((as_of, stamp), lambda: known_on(self._orchard, as_of, self._read()))
+
+    def _read(self) -> Tables:
+        return self._tables.get(database_stamp(self._orchard), lambda: read_tables(self._orchard))
+
+    def _about(self) -> About:
+        key = ("about", database_stamp(self._orchard))
+        return self._kept.get(key, lambda: service.about(self._orchard))
+
+    def _shared(self, use_case: FromKnown[Result], as_of: date) -> Result:
+        """A use case's result, from what is known on the day, which all of them share."""
+        key = (use_case, as_of, database_stamp(self._orchard))
+        return self._kept.get(key, lambda: use_case(self._orchard, as_of, known=self._known(as_of)))
 
     def _once(self, use_case: Callable[[Orchard, date], Result], as_of: date) -> Result:
-        key = (use_case.__name__, as_of, database_stamp(self._orchard))
-        with self._lock:
-            slot = self._kept.setdefault(key, _Slot())
-            self._kept.move_to_end(key)
-            while len(self._kept) > KEPT:
-                self._kept.popitem(last=False)
-        with slot.lock:
-            if slot.empty:
-                slot.result = use_case(self._orchard, as_of)
-                slot.empty = False
-            return cast(Result, slot.result)
+        """The result of a use case that reads for itself."""
+        key = (use_case, as_of, database_stamp(self._orchard))
+        return self._kept.get(key, lambda: use_case(self._orchard, as_of))
+
+
+def signed() -> Signature:
+    """Who changes something from a page, and when."""
+    return Signature("dashboard", datetime.now(UTC))
 
 
 def database_stamp(orchard: Orchard) -> Hashable:

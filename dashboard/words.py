@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from dashboard.texts import MONTHS, MONTHS_SHORT
 
 NAME_LENGTH = 40
+NAMELESS = "(no name)"
 _JOINERS = ("\u200c", "\u200d")
 _ISOLATE, _RELEASE = "\u2068", "\u2069"
 
@@ -22,16 +23,20 @@ def shown(name: str, limit: int = NAME_LENGTH) -> str:
     cannot turn its neighbours round.
     """
     closed = " ".join(name.split())[: 20 * limit]
-    kept = "".join(
-        letter
-        for letter in closed
-        if letter in _JOINERS or unicodedata.category(letter) not in ("Cc", "Cf", "Cs", "Co")
-    )
+    plain = closed.isascii() and closed.isprintable()
+    kept = closed if plain else "".join(letter for letter in closed if _harmless(letter))
     if len(kept) > limit:
         kept = kept[: limit - 1].rstrip() + "…"
+    if plain:
+        return kept or NAMELESS
     if any(unicodedata.bidirectional(letter) in ("R", "AL", "AN") for letter in kept):
         kept = f"{_ISOLATE}{kept}{_RELEASE}"
-    return kept or "(no name)"
+    return kept or NAMELESS
+
+
+def _harmless(letter: str) -> bool:
+    """Whether a letter neither controls anything nor changes the direction of what follows."""
+    return letter in _JOINERS or unicodedata.category(letter) not in ("Cc", "Cf", "Cs", "Co")
 
 
 def plot_text(name: str, limit: int = NAME_LENGTH) -> str:

@@ -22,7 +22,7 @@ from harvest.phenology.hindcast import past_forecasts as hindcast
 from harvest.phenology.result import EventForecast, EventName, PastForecast
 from harvest.records import KINDS, Records
 from harvest.service_known import Known, known_on
-from harvest.store.about import read_about
+from harvest.store.about import About, read_about
 from harvest.store.demo import create_demo
 from harvest.store.importing import ImportReport, import_file
 from harvest.store.orchard import Orchard, create_orchard, open_orchard
@@ -35,6 +35,7 @@ from harvest.store.reference import (
 from harvest.yields import CropAdvice, CropReference, SeasonYield, crop_advice, season_yields
 
 __all__ = [
+    "About",
     "Backtest",
     "CropAdvice",
     "EventForecast",
@@ -45,6 +46,7 @@ __all__ = [
     "PastForecast",
     "ScoringProgress",
     "SeasonYield",
+    "about",
     "backtest",
     "build_demo",
     "create_orchard",
@@ -93,6 +95,11 @@ def import_records(
     return import_file(orchard, kind, path, today=today, dry_run=dry_run)
 
 
+def about(orchard: Orchard) -> About:
+    """What the orchard is called, and of a demo the date its clock stands at."""
+    return read_about(orchard)
+
+
 def records(orchard: Orchard, as_of: date) -> Records:
     """All records known on the day, with the season of each."""
     return known_on(orchard, as_of).records
@@ -100,7 +107,7 @@ def records(orchard: Orchard, as_of: date) -> Records:
 
 def overview(orchard: Orchard, as_of: date, *, known: Known | None = None) -> Overview:
     """Name, sites, trees and seasons of the orchard."""
-    about = read_about(orchard)
+    told = read_about(orchard)
     seen = (known or known_on(orchard, as_of)).records
     seasons = {
         int(season)
@@ -108,10 +115,10 @@ def overview(orchard: Orchard, as_of: date, *, known: Known | None = None) -> Ov
         for season in frame["season"].unique()
     }
     return Overview(
-        name=about.name,
-        is_demo=about.demo_as_of is not None,
-        demo_as_of=about.demo_as_of,
-        note=about.note,
+        name=told.name,
+        is_demo=told.demo_as_of is not None,
+        demo_as_of=told.demo_as_of,
+        note=told.note,
         sites=seen.sites,
         trees=seen.trees,
         seasons=tuple(sorted(seasons)),

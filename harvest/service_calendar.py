@@ -199,10 +199,11 @@ def _noted(
             return _with_frost(item, known, frost_notes(item, known, (first, last), record, coming))
     if item.item in ("picking", "maturity test"):
         advice = picking_advice()[item.what_species]
+        trees = set(item.trees)
         blocked = [
             f"{row.tree}: {text}"
             for row in held
-            if row.tree in item.trees and row.status != "clear"
+            if row.status != "clear" and row.tree in trees
             for text in row.says
         ]
         return with_notes(item, [*blocked, *advice.says])

@@ -14,11 +14,11 @@ from harvest.phenology.result import EventForecast
 from harvest.records import Records
 from harvest.seasons import leaf
 from harvest.store.orchard import Orchard
-from harvest.store.reading import Tables, read_records
+from harvest.store.reading import Tables, read_records, read_tables
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
 
-__all__ = ["Known", "known_on"]
+__all__ = ["Known", "Tables", "known_on", "read_tables"]
 
 
 class Known:

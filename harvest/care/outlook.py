@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -17,7 +18,7 @@ Status = Literal["observed", "forecast", "unknown"]
 LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class DateOutlook:
     """When something happens: the day it was seen, or the chances of the days ahead.
 
@@ -51,8 +52,15 @@ class DateOutlook:
             return self.seen
         if self.chances is None or self.first is None:
             return None
-        at = int(np.searchsorted(np.cumsum(self.chances), level - 1e-12))
-        return self.first + timedelta(days=min(at, len(self.chances) - 1))
+        if level not in self._asked:
+            at = int(np.searchsorted(np.cumsum(self.chances), level - 1e-12))
+            self._asked[level] = self.first + timedelta(days=min(at, len(self.chances) - 1))
+        return self._asked[level]
+
+    @cached_property
+    def _asked(self) -> dict[float, date]:
+        """Quantiles worked out so far: a calendar asks for the same few hundreds of times."""
+        return {}
 
     @property
     def middle(self) -> date | None:

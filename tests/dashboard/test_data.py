@@ -1,14 +1,17 @@
+import dataclasses
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from threading import Thread
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from dashboard import data
 from dashboard.data import Source, database_stamp
-from harvest import service
+from harvest import service, service_known
+from harvest.service_known import Known, known_on, read_tables
 from harvest.store.orchard import Orchard
 from tests.dashboard.orchards import take_in
 
@@ -26,9 +29,9 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
     calls = {"forecast": 0}
     real: Callable[..., Any] = service.forecast
 
-    def forecast(orchard: Orchard, as_of: date) -> Any:
+    def forecast(orchard: Orchard, as_of: date, *, known: Known | None = None) -> Any:
         calls["forecast"] += 1
-        return real(orchard, as_of)
+        return real(orchard, as_of, known=known)
 
     monkeypatch.setattr(service, "forecast", forecast)
     return calls
@@ -91,3 +94,58 @@ def test_the_home_date_is_the_one_given_else_the_demos_else_today(
     assert Source(demo, lambda: today).latest_date() == today
     empty = service.open_orchard(sqlite_address)
     assert Source(empty, lambda: today).home_date() == today
+
+
+def test_the_pages_of_a_date_share_one_forecast(
+    demo: Orchard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = []
+    real = service_known.outlook
+
+    def outlook(*args: Any) -> Any:
+        made.append(args[0].as_of)
+        return real(*args)
+
+    monkeypatch.setattr(service_known, "outlook", outlook)
+    source = Source(demo, lambda: DAY)
+    source.week(DAY)
+    source.withholding(DAY)
+    source.forecast(DAY)
+    assert made == [DAY]
+
+
+def test_records_are_read_once_for_all_dates(
+    demo: Orchard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reads = []
+    real = data.read_tables
+    monkeypatch.setattr(data, "read_tables", lambda orchard: reads.append(1) or real(orchard))
+    source = Source(demo, lambda: DAY)
+    for months in range(1, 8):
+        source.overview(date(2026, months, 1))
+    assert len(reads) == 1
+
+
+@pytest.mark.parametrize("day", [date(2018, 5, 3), date(2024, 2, 29), DAY])
+def test_what_is_known_of_tables_read_before_is_what_would_be_read_then(
+    demo: Orchard, day: date
+) -> None:
+    anew, kept = known_on(demo, day).records, known_on(demo, day, read_tables(demo)).records
+    for field in dataclasses.fields(anew):
+        one, other = getattr(anew, field.name), getattr(kept, field.name)
+        if isinstance(one, pd.DataFrame):
+            pd.testing.assert_frame_equal(one, other)
+        else:
+            assert one == other
+
+
+def test_prepared_the_first_visitor_finds_the_work_done(
+    demo: Orchard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    source = Source(demo, lambda: DAY)
+    source.prepare()
+    monkeypatch.setattr(data, "known_on", lambda *_: pytest.fail("worked out once more"))
+    assert source.week(DAY)
+    assert source.withholding(DAY)
+    assert source.forecast(DAY)
+    assert source.overview(DAY).demo_as_of == DAY
