@@ -23,6 +23,8 @@ from harvest.store.schema import (
     SETTINGS,
     TABLES,
     WEATHER_AHEAD,
+    WEATHER_GAPS,
+    WEATHER_HOURS,
     WEATHER_SOURCES,
     WEATHER_STATIONS,
 )
@@ -33,7 +35,8 @@ from harvest.store.tablefile import TextTable
 PLAIN_TABLES: dict[str, Table] = {
     table.name: table
     for table in (
-        WEATHER_SOURCES, WEATHER_STATIONS, TABLES["weather"], WEATHER_AHEAD, CALENDAR_MARKS,
+        WEATHER_SOURCES, WEATHER_STATIONS, TABLES["weather"], WEATHER_AHEAD, WEATHER_HOURS,
+        WEATHER_GAPS, CALENDAR_MARKS,
         SETTINGS, DISMISSED,
     )
 }  # fmt: skip
@@ -43,6 +46,8 @@ KEYS: dict[str, tuple[str, ...]] = {
     "weather_stations": ("site", "source", "station"),
     "weather": ("site", "source", "date"),
     "weather_ahead": ("site", "source", "issued", "date"),
+    "weather_hours": ("site", "source", "date"),
+    "weather_gaps": ("site",),
     "calendar_marks": ("mark", "target"),
     "settings": ("name",),
     "dismissed": ("rule", "facts"),

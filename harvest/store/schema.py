@@ -33,7 +33,7 @@ from harvest.records import KINDS, Field, fields
 from harvest.units import QUANTITIES
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
+VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
 
 metadata = MetaData(
     naming_convention={
@@ -185,6 +185,31 @@ WEATHER_AHEAD = Table(
     Column("precip_mm", Float),
     CheckConstraint("date >= issued", name="not_before_issued"),
     UniqueConstraint("site_id", "source", "issued", "date"),
+    _of_source(),
+)
+
+# The rules by which a site's missing days are filled, most wanted first, between commas; a site
+# that is not here has the usual ones.
+WEATHER_GAPS = Table(
+    "weather_gaps",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("site_id", ForeignKey("sites.id"), nullable=False),
+    Column("rules", Text, nullable=False),
+    UniqueConstraint("site_id"),
+)
+
+# Temperatures measured every hour [degC], a row for each day of UTC: h05_c is that of 05:00 UTC.
+HOURS = tuple(f"h{hour:02d}_c" for hour in range(24))
+WEATHER_HOURS = Table(
+    "weather_hours",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("site_id", ForeignKey("sites.id"), nullable=False),
+    Column("source", Text, nullable=False),
+    Column("date", Date, nullable=False),
+    *(Column(name, Float) for name in HOURS),
+    UniqueConstraint("site_id", "source", "date"),
     _of_source(),
 )
 
