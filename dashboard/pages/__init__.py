@@ -11,7 +11,7 @@ from dash.development.base_component import Component
 from dashboard import paths
 from dashboard.address import View
 from dashboard.data import Source
-from dashboard.pages import help_page, may_i_pick, picking, seasons, this_week, young
+from dashboard.pages import help_page, log, may_i_pick, picking, seasons, this_week, young
 
 Render = Callable[[Source, View], Component]
 Connect = Callable[[Dash, Source], None]
@@ -35,5 +35,6 @@ PAGES = (
     Page("may_i_pick", paths.MAY_I_PICK, may_i_pick.render),
     Page("seasons", paths.SEASONS, seasons.render, connect=seasons.connect),
     Page("young", paths.YOUNG, young.render),
+    Page("log", paths.LOG, log.render, filters=False, connect=log.connect),
     Page("help", paths.HELP, help_page.render, filters=False),
 )

@@ -20,6 +20,7 @@ PAGE_NAMES = {
     "may_i_pick": "May I pick",
     "seasons": "Seasons",
     "young": "Young trees",
+    "log": "Log",
     "help": "Help",
 }
 PAGE_TITLES = {
@@ -28,6 +29,7 @@ PAGE_TITLES = {
     "may_i_pick": "May I pick this tree yet?",
     "seasons": "Was this season better?",
     "young": "May this young tree carry fruit?",
+    "log": "What did you see or do?",
     "help": "How this works, and what to be careful of",
 }
 THEME_LABEL = "Light or dark"

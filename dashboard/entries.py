@@ -1,0 +1,190 @@
+"""Where a page sends entries to, and what it has to know to make them, also without a connection.
+
+Everything here is JSON for the script on the page of the log. What is sent twice arrives once.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+from urllib.parse import urlsplit
+
+from dash import Dash
+from flask import Blueprint, Response, abort, jsonify, request
+
+from dashboard.data import (
+    ConflictError,
+    HarvestError,
+    InputError,
+    Source,
+    Subject,
+    event_names,
+    growth_stages,
+    log_columns,
+    log_records,
+    signed,
+    undo_batch,
+)
+from dashboard.texts import log as log_texts
+from dashboard.views.entries import Entry, Reply, column_at, entry_of, said
+from dashboard.words import shown
+
+MOST_BYTES = 16 * 1024 * 1024
+WHOLE, TEXT, CHOICE, YES_NO, NUMBER = "whole", "text", "choice", "yes", "number"
+SORTS = {
+    "bbch": WHOLE, "percent_open": WHOLE, "weight_kg": "weight", "graded_out_kg": "weight",
+    "firmness_kg": "kilograms", "girth_cm": "girth", "fruit_count": WHOLE, "pass": WHOLE,
+    "last": YES_NO, "brix": NUMBER, "starch": NUMBER, "fruit_removed": WHOLE,
+    "fruit_left": WHOLE, "withholding_days": WHOLE, "severity": WHOLE, "event": CHOICE,
+    "product": "product",
+}  # fmt: skip
+
+
+def connect(app: Dash, source: Source) -> None:
+    """Hang the addresses of the entries on the app."""
+    routes = Blueprint("entries", __name__)
+
+    @routes.get("/entries/choices")
+    def tell_choices() -> Response:
+        answer = jsonify(choices(source))
+        answer.headers["Cache-Control"] = "no-store"
+        return answer
+
+    @routes.post("/entries")
+    def take_entry() -> Response:
+        entry = entry_of(_own_json())
+        if entry is None:
+            return jsonify(Reply("refused", reason=log_texts.REFUSED_ID))
+        return jsonify(dataclasses.asdict(take(source, entry)))
+
+    @routes.post("/entries/undo")
+    def take_back() -> Response:
+        body = _own_json()
+        number = body.get("batch") if isinstance(body, dict) else None
+        if not isinstance(number, int):
+            abort(400)
+        return jsonify(dataclasses.asdict(undone(source, number)))
+
+    app.server.register_blueprint(routes, url_prefix=app.config.routes_pathname_prefix.rstrip("/"))
+
+
+def take(source: Source, entry: Entry) -> Reply:
+    """Log an entry, unless it must be refused or asks for a second look."""
+    about = Subject(**entry.who)
+    columns = [column.name for column in log_columns(entry.kind)] + ["date"]
+    today = source.latest_date()
+
+    def logged(trial: bool) -> Any:
+        return log_records(
+            source.orchard, entry.kind, about, entry.cells, today=today, signed=signed(),
+            replace=entry.replace, trial=trial, entry=entry.id,
+        )  # fmt: skip
+
+    try:
+        if not entry.sure:
+            trial = logged(trial=True)
+            if trial.warnings:
+                notes = tuple(f"{note.value}: {note.reason}" for note in trial.warnings)
+                return Reply("asks", words=said(entry.kind, trial.rows, today), notes=notes)
+        report = logged(trial=False)
+    except ConflictError as error:
+        todo = log_texts.ON_RECORD_TODO
+        if entry.kind == "picks":
+            todo = log_texts.ON_RECORD_PICK
+        return Reply("on record", field="pass" if entry.kind == "picks" else "who",
+                     reason=f"{_capital(error.given)}. {todo}")  # fmt: skip
+    except InputError as error:
+        return Reply("refused", field=column_at(error.where, columns), reason=reason_of(error))
+    except HarvestError as error:
+        return Reply("failed", reason=str(error))
+    words = said(entry.kind, report.rows, today)
+    same = (log_texts.SAID_SAME,) if report.rows and report.batch is None else ()
+    return Reply("kept", words=words, batch=report.batch, notes=same)
+
+
+def undone(source: Source, number: int) -> Reply:
+    """Take a change back."""
+    try:
+        done = undo_batch(source.orchard, number, signed())
+    except HarvestError as error:
+        return Reply("refused", reason=reason_of(error))
+    return Reply("kept", words=shown(done.batch.note, 120), batch=done.by.number)
+
+
+def reason_of(error: HarvestError) -> str:
+    """An error in the command line's own words, without the place, which the page shows itself."""
+    given = f" ({error.given})" if error.given else ""
+    return " ".join(part for part in (f"{_capital(error.required)}{given}.", error.todo) if part)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def choices(source: Source) -> dict[str, Any]:
+    """Everything a page needs to make entries without asking again."""
+    home, latest = source.home_date(), source.latest_date()
+    known = source.overview(latest)
+    standing = known.trees[known.trees["removed"].isna()]
+    order = ["site", "row", "position", "tree"]
+    trees = standing.sort_values(order, na_position="last", kind="stable")
+    sprays = source.records(latest).sprays["product"]
+    stages = growth_stages()
+    return {
+        "today": home.isoformat(),
+        "latest": latest.isoformat(),
+        "fixed": known.demo_as_of is not None,
+        "trees": [
+            {"name": tree, "shown": shown(tree), "site": shown(site), "species": species,
+             "cultivar": cultivar, "cultivar_shown": shown(cultivar)}
+            for tree, site, species, cultivar in zip(
+                trees["tree"], trees["site"], trees["species"], trees["cultivar"], strict=True
+            )
+        ],
+        "sites": [{"name": site, "shown": shown(site)} for site in known.sites["site"]],
+        "products": sorted({str(product) for product in sprays})[:200],
+        "species_groups": stages.groups,
+        "stages": stages.words,
+        "actions": [
+            {"key": key, "kind": kind, "cells": cells, "name": name, "told": told, "means": means}
+            for key, kind, cells, (name, told), means in log_texts.ACTIONS
+        ],
+        "kinds": {kind: _kind(kind, first) for kind, first in log_texts.FIRST_FIELDS.items()},
+        "texts": log_texts.SCRIPT | {"law": log_texts.SPRAY_LAW},
+    }  # fmt: skip
+
+
+def _kind(kind: str, first: tuple[str, ...]) -> dict[str, Any]:
+    columns = {column.name: column for column in log_columns(kind)}
+    ordered = [*first, *(name for name in columns if name not in first)]
+    return {
+        "all_of": kind in log_texts.ALL_OF_KINDS,
+        "site": kind in log_texts.SITE_KINDS,
+        "fields": [
+            {
+                "name": name,
+                "label": log_texts.FIELD_NAMES[name],
+                "sort": SORTS.get(name, TEXT),
+                "first": name in first,
+                "choices": list(event_names()) if name == "event" else [],
+            }
+            for name in ordered
+        ],
+    }
+
+
+def _own_json() -> Any:
+    """The JSON of a request that a page of this app sent; no other site's page can send it."""
+    if request.content_length is None or request.content_length > MOST_BYTES:
+        abort(413)
+    if request.mimetype != "application/json" or not _own_page():
+        abort(403)
+    return request.get_json(silent=True)
+
+
+def _own_page() -> bool:
+    fetched = request.headers.get("Sec-Fetch-Site")
+    if fetched is not None:
+        return fetched == "same-origin"
+    origin = request.headers.get("Origin")
+    return origin is None or urlsplit(origin).netloc == request.host
