@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from threading import Lock
+from threading import RLock
+from typing import Any, TypeVar, cast
 from weakref import WeakKeyDictionary
 
 import pandas as pd
@@ -25,7 +26,7 @@ from harvest.store.reference import (
     young_tree_table,
 )
 from harvest.yields import CropReference, crop_advice
-from harvest.yields.comparison import GROUPINGS, season_groups, seasons_compared
+from harvest.yields.comparison import GROUPINGS, names_by, season_groups, seasons_compared
 from harvest.yields.crop_estimate import crop_estimates
 from harvest.yields.curves import (
     cumulative_by_rootstock,
@@ -39,6 +40,7 @@ from harvest.yields.overrules import overrule_note, overrules
 from harvest.yields.reasons import season_reasons
 from harvest.yields.result import (
     CropEstimate,
+    CropToCome,
     CumulativePoint,
     ForecastPicked,
     GroupSeason,
@@ -56,6 +58,8 @@ from harvest.yields.weekly_crop import PickingWindow, weekly_crop
 __all__ = [
     "GROUPINGS",
     "CropEstimate",
+    "CropToCome",
+    "CropsAhead",
     "CumulativePoint",
     "ForecastPicked",
     "GroupSeason",
@@ -69,16 +73,20 @@ __all__ = [
     "YieldPictures",
     "compare_seasons",
     "crop_estimate",
+    "crops_ahead",
     "forecasts_and_picked",
+    "group_names",
     "overrule",
     "overrules_on_record",
     "reasons",
     "stripping_paid",
     "thinning",
-    "weekly_crops",
     "yield_pictures",
     "yields_by",
 ]
+
+
+Result = TypeVar("Result")
 
 
 @dataclass(frozen=True)
@@ -89,25 +97,45 @@ class YieldPictures:
     by_trunk: tuple[TrunkPoint, ...]
 
 
+@dataclass(frozen=True)
+class CropsAhead:
+    """What is still to come of the seasons that are running."""
+
+    trees: tuple[CropEstimate, ...]
+    """Of trees whose picking window is known."""
+    weeks: tuple[WeekCrop, ...]
+    sites: tuple[CropToCome, ...]
+
+
 def crop_estimate(
     orchard: Orchard, as_of: date, season: int | None = None, *, known: Known | None = None
 ) -> list[CropEstimate]:
     """The crop of each standing tree in one season (default: the running one) [kg]."""
     known = known or known_on(orchard, as_of)
-    return crop_estimates(known.records, season, yield_reference())
+    return _estimates(known, season)
 
 
-def weekly_crops(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[WeekCrop]:
-    """What each coming week brings at each site: forecast dates times expected crops [kg]."""
+def crops_ahead(
+    orchard: Orchard,
+    as_of: date,
+    of: frozenset[str] | None = None,
+    *,
+    known: Known | None = None,
+) -> CropsAhead:
+    """The crops of the running seasons: forecast dates times expected crops [kg].
+
+    `of` names the trees that are added up, all when left out.
+    """
     known = known or known_on(orchard, as_of)
     windows = _windows(known.forecast)
     estimates = [
         row
         for season in sorted({season for _, season in windows})
-        for row in crop_estimates(known.records, season, yield_reference())
-        if (row.tree, season) in windows
+        for row in _estimates(known, season)
+        if (row.tree, season) in windows and (of is None or row.tree in of)
     ]
-    return weekly_crop(estimates, windows, as_of)
+    weeks, sites = weekly_crop(estimates, windows, as_of)
+    return CropsAhead(tuple(estimates), tuple(weeks), tuple(sites))
 
 
 def yields_by(
@@ -124,6 +152,11 @@ def yields_by(
     """
     known = known or known_on(orchard, as_of)
     return season_groups(known.records, _fair_of(known, of), by)
+
+
+def group_names(trees: pd.DataFrame, by: str) -> dict[str, str]:
+    """Name of the group of each tree; `by` is one of `GROUPINGS`."""
+    return dict(zip(trees["tree"], names_by(trees, by), strict=True))
 
 
 def compare_seasons(
@@ -165,7 +198,7 @@ def thinning(
 ) -> list[ThinningPlan]:
     """To how many fruit each tree that keeps a crop is thinned, how far apart, when; and why."""
     known = known or known_on(orchard, as_of)
-    estimates = crop_estimates(known.records, season, yield_reference())
+    estimates = _estimates(known, season)
     bloom = {
         row.tree: row.quantiles
         for row in known.forecast
@@ -287,16 +320,25 @@ def yield_reference() -> YieldReference:
     )
 
 
-_FAIR: WeakKeyDictionary[Known, pd.DataFrame] = WeakKeyDictionary()
-_FAIR_LOCK = Lock()
+_KEPT: WeakKeyDictionary[Known, dict[Hashable, Any]] = WeakKeyDictionary()
+_KEPT_LOCK = RLock()
+
+
+def _once(known: Known, key: Hashable, make: Callable[[], Result]) -> Result:
+    """What follows from what was known, worked out once as long as that is kept."""
+    with _KEPT_LOCK:
+        results = _KEPT.setdefault(known, {})
+        if key not in results:
+            results[key] = make()
+        return cast(Result, results[key])
 
 
 def _fair(known: Known) -> pd.DataFrame:
-    """The fair comparison of what was known, worked out once as long as that is kept."""
-    with _FAIR_LOCK:
-        if known not in _FAIR:
-            _FAIR[known] = fair_table(known.records, yield_reference())
-        return _FAIR[known]
+    return _once(known, "fair", lambda: fair_table(known.records, yield_reference()))
+
+
+def _estimates(known: Known, season: int | None) -> list[CropEstimate]:
+    return _once(known, season, lambda: crop_estimates(known.records, season, yield_reference()))
 
 
 def _fair_of(known: Known, trees: frozenset[str] | None) -> pd.DataFrame:

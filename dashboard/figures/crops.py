@@ -1,32 +1,45 @@
-"""Kilograms per season, by cultivar and for the whole site."""
+"""Kilograms season by season beside what was to be expected, and two seasons side by side."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import plotly.graph_objects as go
 
-from dashboard.data import Crop
+from dashboard.data import Crop, GroupSeason, SeasonsCompared
 from dashboard.figures import style
 from dashboard.texts import CROP_NAMES
-from dashboard.views.crops import CropCell, SeasonTotal
-from dashboard.words import count, kilograms, plot_text
+from dashboard.texts import seasons as season_texts
+from dashboard.views.crops import GroupRow, kind
+from dashboard.words import count, kilograms, plot_text, signed_percent
 
-BASE_AT = 0.42
-TALLEST = 0.46
+FEW_ROWS = 3
 SIGNS: dict[Crop, str] = {"stripped": "circle-open", "none": "x-thin", "not recorded": "line-ew"}
+VERDICT_SIGNS = {"good": "▲", "poor": "▼"}
 
 
-def crops_figure(
-    rows: Sequence[tuple[str, Sequence[CropCell]]], labels: dict[int, str], running: int | None
-) -> go.Figure:
-    """One row per cultivar, one bar per season, each row to its own scale.
+class Layout(NamedTuple):
+    """Heights within a row, which is 1 high and whose middle is 0: downwards is positive."""
 
-    Seasons in `labels` (season to what it is called) make the axis; `running` is the one not over.
+    row_px: int
+    text_at: float
+    base_at: float
+    tallest: float
+
+
+TALL = Layout(190, -0.41, 0.42, 0.62)
+LOW = Layout(62, -0.3, 0.42, 0.44)
+
+
+def crops_figure(rows: Sequence[GroupRow], labels: dict[int, str]) -> go.Figure:
+    """One row per group, one bar per season over the span that was to be expected.
+
+    Each row has its own scale. Seasons in `labels` (season to what it is called) make the axis.
     """
     seasons = sorted(labels)
-    now = [] if running is None else [style.shade(running - 0.5, running + 0.5)]
-    figure = style.blank(len(rows), shapes=now)
+    layout = TALL if len(rows) <= FEW_ROWS else LOW
+    figure = style.blank(len(rows), height=len(rows) * layout.row_px + style.EDGE_HEIGHT)
     figure.update_xaxes(
         range=[seasons[0] - 0.6, seasons[-1] + 0.6],
         tickvals=seasons,
@@ -34,147 +47,211 @@ def crops_figure(
         showgrid=False,
         tickangle=0,
     )
-    _bars(figure, rows)
-    for crop, symbol in SIGNS.items():
-        points = [(at, cell) for at, (_, cells) in enumerate(rows) for cell in cells]
-        points = [(at, cell) for at, cell in points if cell.crop == crop]
-        figure.add_scatter(
-            x=[cell.season for _, cell in points],
-            y=[at + BASE_AT - 0.12 for at, _ in points],
-            mode="markers",
-            marker=_sign(symbol),
-            hovertext=[_hover(cell, labels) for _, cell in points],
-            hoverinfo="text",
-            name=CROP_NAMES[crop],
-        )
+    cells = [_Cell(at, row, each, layout) for at, row in enumerate(rows) for each in row.seasons]
+    cells = [cell for cell in cells if cell.season.season in labels]
+    _spans(figure, cells)
+    _bars(figure, cells, labels)
+    _signs(figure, cells, labels)
+    _marks(figure, cells, numbers=layout is TALL)
     style.row_texts(
         figure,
-        [f"<b>{plot_text(name, 24)}</b>" for name, _ in rows],
-        [_latest(cells, seasons[-1], labels) for _, cells in rows],
+        [f"<b>{plot_text(row.name, 26)}</b>" for row in rows],
+        [_latest(row, labels) for row in rows],
         seasons[0] - 0.6,
         seasons[-1] + 0.6,
+        at=layout.text_at,
     )
     return figure
 
 
-def totals_figure(
-    totals: Sequence[SeasonTotal], labels: dict[int, str], running: int | None
-) -> go.Figure:
-    """One bar per season of a site, with its weight above and its number of trees below.
+class _Cell:
+    """One group's season and where it stands in the picture."""
 
-    A season without a pick has the sign of what it was in place of a bar.
-    """
-    figure = style.blank(1, height=230)
-    figure.update_layout(margin={"l": 8, "r": 8, "t": 20, "b": 40})
-    figure.update_xaxes(
-        side="bottom",
-        tickvals=[total.season for total in totals],
-        ticktext=[f"’{labels[total.season][-2:]}<br>{total.picked}" for total in totals],
-        showgrid=False,
-        tickangle=0,
-    )
-    picked = [(total, total.weight_kg) for total in totals if total.weight_kg is not None]
-    most = max((weight for _, weight in picked), default=0.0) or 1.0
-    figure.update_yaxes(range=[0, most * 1.15])
-    _total_bars(figure, picked, labels, running)
-    for crop, symbol in SIGNS.items():
-        seasons = [total.season for total in totals if total.crop == crop]
-        figure.add_scatter(
-            x=seasons,
-            y=[most * 0.05] * len(seasons),
-            mode="markers",
-            marker=_sign(symbol),
-            hovertext=[f"season {labels[season]}: {CROP_NAMES[crop]}" for season in seasons],
-            hoverinfo="text",
-            name=CROP_NAMES[crop],
+    def __init__(self, at: int, row: GroupRow, season: GroupSeason, layout: Layout) -> None:
+        self.row, self.season = row, season
+        self.base = at + layout.base_at
+        most = max(
+            (max(each.weight_kg or 0.0, each.high_kg or 0.0) for each in row.seasons), default=0.0
         )
-    return figure
+        self._scale = layout.tallest / (most or 1.0)
+        self.low = layout
+
+    def height(self, kg: float) -> float:
+        """Height of a weight."""
+        return kg * self._scale
+
+    @property
+    def spanned(self) -> bool:
+        """Whether the expected span is about the very trees whose weight is shown."""
+        return self.season.complete and self.season.high_kg is not None
+
+    @property
+    def top(self) -> float:
+        """Where the taller of bar and span ends."""
+        high = self.season.high_kg if self.spanned else 0.0
+        return self.base - self.height(max(self.season.weight_kg or 0.0, high or 0.0))
 
 
-def _total_bars(
-    figure: go.Figure,
-    picked: Sequence[tuple[SeasonTotal, float]],
-    labels: dict[int, str],
-    running: int | None,
-) -> None:
-    figure.add_bar(
-        x=[total.season for total, _ in picked],
-        y=[weight for _, weight in picked],
-        width=0.7,
-        marker={
-            "color": style.LOGGED,
-            "pattern": {
-                "shape": ["/" if total.season == running else "" for total, _ in picked],
-                "fgcolor": style.PAPER,
-                "fillmode": "overlay",
-                "solidity": 0.35,
-            },
-        },
-        text=[f"{weight:.0f}" for _, weight in picked],
-        textfont={"size": 11},
-        constraintext="none",
-        textposition="outside",
-        textangle=0,
-        cliponaxis=False,
-        hovertext=[
-            f"season {labels[total.season]}: {kilograms(weight)} from "
-            f"{count(total.picked, 'tree', 'trees')}; {total.missing} not recorded"
-            for total, weight in picked
-        ],
-        hoverinfo="text",
-        name="kg",
-    )
-
-
-def _sign(symbol: str) -> dict[str, object]:
-    return style.marker(symbol, style.QUIET, 9, color=style.QUIET, width=2)
-
-
-def _bars(figure: go.Figure, rows: Sequence[tuple[str, Sequence[CropCell]]]) -> None:
-    cells = [
-        (at, cell, (cell.weight_kg or 0.0) / (_most(found) or 1.0) * TALLEST)
-        for at, (_, found) in enumerate(rows)
-        for cell in found
-        if cell.weight_kg is not None
+def _spans(figure: go.Figure, cells: Sequence[_Cell]) -> None:
+    known = [
+        (cell, low, high)
+        for cell in cells
+        if cell.spanned
+        and (low := cell.season.low_kg) is not None
+        and (high := cell.season.high_kg) is not None
     ]
     figure.add_bar(
-        x=[cell.season for _, cell, _ in cells],
-        y=[-share for _, _, share in cells],
-        base=[at + BASE_AT for at, _, _ in cells],
-        width=0.72,
+        x=[cell.season.season for cell, _, _ in known],
+        y=[-cell.height(high - low) for cell, low, high in known],
+        base=[cell.base - cell.height(low) for cell, low, _ in known],
+        width=0.9,
+        marker={"color": style.FORECAST_FAINT, "line": {"color": style.FORECAST, "width": 1.2}},
+        hoverinfo="skip",
+        name="expected",
+    )
+
+
+def _bars(figure: go.Figure, cells: Sequence[_Cell], labels: dict[int, str]) -> None:
+    picked = [
+        (cell, weight)
+        for cell in cells
+        if kind(cell.season) == "picked" and (weight := cell.season.weight_kg) is not None
+    ]
+    figure.add_bar(
+        x=[cell.season.season for cell, _ in picked],
+        y=[-cell.height(weight) for cell, weight in picked],
+        base=[cell.base for cell, _ in picked],
+        width=0.5,
         marker={
             "color": style.LOGGED,
             "line": {"color": style.LOGGED, "width": 1},
             "pattern": {
-                "shape": ["." if cell.missing else "" for _, cell, _ in cells],
+                "shape": [_pattern(cell.season) for cell, _ in picked],
                 "fgcolor": style.PAPER,
                 "fillmode": "overlay",
-                "solidity": 0.45,
+                "solidity": 0.4,
             },
         },
-        hovertext=[_hover(cell, {}) for _, cell, _ in cells],
+        hovertext=[hover(cell.season, labels) for cell, _ in picked],
         hoverinfo="text",
         name=CROP_NAMES["picked"],
     )
 
 
-def _most(cells: Sequence[CropCell]) -> float:
-    return max((cell.weight_kg or 0.0 for cell in cells), default=0.0)
+def _pattern(season: GroupSeason) -> str:
+    if not season.complete:
+        return "/"
+    return "." if season.trees_not_recorded else ""
 
 
-def _latest(cells: Sequence[CropCell], season: int, labels: dict[int, str]) -> str:
-    """What the latest season came to, in a word or a weight; blank where no tree stood."""
-    cell = next((cell for cell in cells if cell.season == season), None)
-    if cell is None:
+def _signs(figure: go.Figure, cells: Sequence[_Cell], labels: dict[int, str]) -> None:
+    for crop, symbol in SIGNS.items():
+        own = [cell for cell in cells if kind(cell.season) == crop]
+        figure.add_scatter(
+            x=[cell.season.season for cell in own],
+            y=[cell.base - 0.2 * cell.low.tallest for cell in own],
+            mode="markers",
+            marker=style.marker(symbol, style.QUIET, 9, color=style.QUIET, width=2),
+            hovertext=[hover(cell.season, labels) for cell in own],
+            hoverinfo="text",
+            name=CROP_NAMES[crop],
+        )
+
+
+def _marks(figure: go.Figure, cells: Sequence[_Cell], *, numbers: bool) -> None:
+    """The verdict over each season that was good or poor; its weight where there is room."""
+    told = [cell for cell in cells if kind(cell.season) in ("picked", "none")]
+    words = []
+    for cell in told:
+        sign = VERDICT_SIGNS.get(cell.season.verdict, "")
+        weight = f"{cell.season.weight_kg:.0f}" if numbers and cell.season.trees_picked else ""
+        words.append("<br>".join(part for part in (sign, weight) if part))
+    figure.add_scatter(
+        x=[cell.season.season for cell in told],
+        y=[cell.top for cell in told],
+        text=words,
+        mode="text",
+        textposition="top center",
+        textfont={"size": 11 if numbers else 10},
+        hoverinfo="skip",
+        cliponaxis=False,
+        name="verdict",
+    )
+
+
+def _latest(row: GroupRow, labels: dict[int, str]) -> str:
+    """What the latest season came to, in a word or a weight, and its verdict."""
+    found = row.latest
+    if found is None or found.season not in labels:
         return ""
-    said = CROP_NAMES[cell.crop] if cell.weight_kg is None else kilograms(cell.weight_kg)
-    return f"’{labels[season][-2:]}: {said}"
+    said = CROP_NAMES[kind(found)]
+    if found.trees_picked and found.weight_kg is not None:
+        said = kilograms(found.weight_kg)
+        if not found.complete:
+            said += season_texts.SO_FAR
+        elif found.verdict in season_texts.VERDICT_SHORT:
+            said += f", {season_texts.VERDICT_SHORT[found.verdict]}"
+    return f"’{labels[found.season][-2:]}: {said}"
 
 
-def _hover(cell: CropCell, labels: dict[int, str]) -> str:
-    what = CROP_NAMES[cell.crop]
-    if cell.weight_kg is not None:
-        what = f"{kilograms(cell.weight_kg)} from {count(cell.picked, 'tree', 'trees')}"
-    left = f"; {cell.missing} not recorded" if cell.missing and cell.crop == "picked" else ""
-    season = labels.get(cell.season, str(cell.season))
-    return f"{plot_text(cell.cultivar)}, season {season}: {what}{left}"
+def hover(season: GroupSeason, labels: dict[int, str]) -> str:
+    """A season in words."""
+    parts = [f"{plot_text(season.name)}, season {labels.get(season.season, season.season)}"]
+    if season.trees_picked and season.weight_kg is not None:
+        parts.append(
+            f"{kilograms(season.weight_kg)} from {count(season.trees_picked, 'tree', 'trees')}"
+            + ("" if season.complete else season_texts.SO_FAR)
+        )
+    kinds: tuple[tuple[int, Crop], ...] = (
+        (season.trees_none, "none"),
+        (season.trees_stripped, "stripped"),
+        (season.trees_not_recorded, "not recorded"),
+    )
+    parts += [f"{number} {CROP_NAMES[crop]}" for number, crop in kinds if number]
+    if season.low_kg is not None and season.high_kg is not None:
+        span = f"{kilograms(season.low_kg)} to {kilograms(season.high_kg)}"
+        parts.append(f"{span} was to be expected: {season.verdict}")
+    return "<br>".join(parts)
+
+
+def compared_figure(
+    rows: Sequence[SeasonsCompared], names: tuple[str, str], heading: str
+) -> go.Figure:
+    """Two seasons of each group as two bars, the earlier open, the later full; own scale each."""
+    figure = style.blank(len(rows), height=len(rows) * 66 + style.EDGE_HEIGHT)
+    figure.update_xaxes(range=[0, 1.02], showticklabels=False, showgrid=False, title=heading)
+    for later, at, name in ((False, 0.06, names[0]), (True, 0.3, names[1])):
+        weights = [row.later_kg if later else row.earlier_kg for row in rows]
+        tops = [max(row.later_kg or 0.0, row.earlier_kg or 0.0) or 1.0 for row in rows]
+        figure.add_bar(
+            orientation="h",
+            x=[0.8 * (kg or 0.0) / top for kg, top in zip(weights, tops, strict=True)],
+            y=[row + at for row in range(len(rows))],
+            width=0.2,
+            marker={
+                "color": style.LOGGED if later else style.CLEAR,
+                "line": {"color": style.LOGGED, "width": 1.6},
+            },
+            text=["" if kg is None else f"’{name[-2:]}: {kilograms(kg)}" for kg in weights],
+            textposition="outside",
+            textfont={"size": 12},
+            cliponaxis=False,
+            hoverinfo="skip",
+            name=name,
+        )
+    style.row_texts(
+        figure,
+        [f"<b>{plot_text(row.name, 24)}</b>" for row in rows],
+        [_change(row) for row in rows],
+        0,
+        1.02,
+        at=-0.3,
+    )
+    return figure
+
+
+def _change(row: SeasonsCompared) -> str:
+    trees = count(row.trees_in_both, "tree", "trees")
+    if row.trees_in_both == 0:
+        return season_texts.NO_TREE_IN_BOTH
+    return trees if row.change is None else f"{signed_percent(row.change)} · {trees}"

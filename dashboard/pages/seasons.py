@@ -1,336 +1,338 @@
-"""Was this season better: kilograms season by season, and forecasts beside what came."""
+"""Was this season better: kilograms season by season beside what was to be expected, and why."""
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date
 
-from dash import Dash, Input, Output, dcc, html
+from dash import Dash, dcc, html
 from dash.development.base_component import Component
 
-from dashboard import ids, texts
-from dashboard.address import View, view_of_search
+from dashboard import paths, texts
+from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import SeasonYield, Source, season_label
-from dashboard.figures.crops import crops_figure, totals_figure
-from dashboard.figures.hindsight import misses_figure, seasons_figure
+from dashboard.data import GroupSeason, Source, group_names
+from dashboard.figures.crops import crops_figure
+from dashboard.pages import crop_ahead, hindsight, more_seasons
+from dashboard.paths import link
+from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import (
-    CropCell,
-    SeasonTotal,
-    crop_cells,
-    season_totals,
+    GroupRow,
+    SiteAnswer,
+    Why,
+    answers,
+    group_rows,
+    kind,
+    labels,
     seasons_shown,
-    usual_swing,
-    verdict,
+    whys,
 )
-from dashboard.views.hindsight import Miss, Score, by_cultivar, misses, score
-from dashboard.words import count, day, kilograms, percent, shown
+from dashboard.views.trees import BY_USUALLY, grouping, trees_kept
+from dashboard.words import count, day, kilograms, listing, shown
 
-CROPS, HINDSIGHT = "kilograms", "forecast-and-what-came"
-MOST_SEASONS = 12
-TOTAL_SIGNS = (
-    ("crop-picked", texts.KEY_TOTAL),
-    ("crop-running", texts.KEY_RUNNING_TOTAL),
-)
+CROPS, WHY = "kilograms", "why"
+MOST_SEASONS, MOST_ROWS = 12, 60
+CARDS_SHOWN, CARDS_FOLDED = 4, 60
+CAUSES_IN_SENTENCE, CAUSES_ON_CARD = 3, 4
+ORDER = ("site", "species", "cultivar", "row", "tree", "orchard")
 CROP_SIGNS = (
-    ("crop-picked", texts.CROP_NAMES["picked"]),
-    ("crop-partly", texts.KEY_PARTLY),
+    ("crop-picked", season_texts.KEY_PICKED),
+    ("band80", season_texts.KEY_EXPECTED),
+    ("up", season_texts.KEY_GOOD),
+    ("down", season_texts.KEY_POOR),
+    ("crop-running", season_texts.KEY_RUNNING),
+    ("crop-partly", season_texts.KEY_PARTLY),
     ("crop-stripped", texts.CROP_NAMES["stripped"]),
     ("crop-none", texts.CROP_NAMES["none"]),
     ("crop-unrecorded", texts.CROP_NAMES["not recorded"]),
-    ("this-season", texts.KEY_RUNNING),
-)
-MISS_SIGNS = (
-    ("band80", texts.KEY_RANGE_80),
-    ("ripe", texts.KEY_LOGGED_IN),
-    ("logged-out", texts.KEY_LOGGED_OUT),
-    ("logged-beyond", texts.KEY_BEYOND),
 )
 
 
 def render(source: Source, view: View) -> Component:
     """The page as known on the view's date."""
     as_of = view.as_of or source.home_date()
-    sites = source.overview(as_of).sites
-    latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
-    yields = view.keep(source.yields(as_of))
-    totals = season_totals(yields)
-    running = running_seasons(totals)
+    trees = trees_kept(source, view, as_of)
+    if trees is not None and not trees:
+        return pieces.page(texts.PAGE_TITLES["seasons"], pieces.no_match())
+    sites = group_rows(source.yields_by(as_of, "site", trees))
+    by = grouping(view)
+    rows = group_rows(source.yields_by(as_of, by, trees))
+    site_whys = _whys(source, "site", sites, as_of)
+    known = {(why.season.name, why.season.season): why for why in site_whys}
+    latitudes = latitudes_of(source, as_of)
+    told = [_sentence(each, latitudes[each.site]) for each in answers(sites, known)]
+    seen = view.but(as_of=as_of)
     return pieces.page(
         texts.PAGE_TITLES["seasons"],
-        pieces.answer(*sentences(totals, running, latitudes, as_of)),
-        _jumps(),
-        _sites(yields, totals, running, latitudes),
-        html.Div(
-            [
-                dcc.Store(id=ids.HINDSIGHT_ASKED, data=view.but(as_of=as_of).search()),
-                html.Div(
-                    pieces.section(_hindsight_title(), html.P(texts.HINDSIGHT_WORKING)),
-                    id=ids.HINDSIGHT,
-                ),
-            ]
-        ),
+        pieces.answer(*(told or [season_texts.NO_YIELDS.format(date=day(as_of))])),
+        _switch(view, by),
+        _picture(rows, by, _labels(source, rows, by, as_of)),
+        _why_section(
+            site_whys if by == "site" else _whys(source, by, rows, as_of),
+            _labels(source, rows, by, as_of),
+        )
+        if rows
+        else None,
         pieces.table(
-            _crop_rows(crop_cells(yields), latitudes),
-            texts.CROP_COLUMNS,
+            _table_rows(rows, _labels(source, rows, by, as_of, every=True)),
+            season_texts.CROP_COLUMNS,
             "crops",
-            texts.TABLE_CROPS,
+            season_texts.TABLE_CROPS,
         ),
+        crop_ahead.place(seen),
+        more_seasons.place(seen, _every_season(rows)),
+        hindsight.place(seen),
     )
 
 
 def connect(app: Dash, source: Source) -> None:
-    """The look back at past forecasts, which takes its time, comes after the rest of the page."""
+    """Parts that take their time come after the rest of the page, or when they are asked for."""
+    crop_ahead.connect(app, source)
+    more_seasons.connect(app, source)
+    hindsight.connect(app, source)
 
-    @app.callback(Output(ids.HINDSIGHT, "children"), Input(ids.HINDSIGHT_ASKED, "data"))
-    def look_back(asked: str) -> Component:
-        return hindsight(source, view_of_search(asked, source.latest_date()))
 
-
-def hindsight(source: Source, view: View) -> Component:
-    """Past forecasts beside what came: made after the page, as it takes longest."""
-    as_of = view.as_of or source.home_date()
+def latitudes_of(source: Source, as_of: date) -> dict[str, float]:
+    """Latitude of each site [deg]."""
     sites = source.overview(as_of).sites
-    latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
-    return _hindsight(misses(view.keep(source.past_forecasts(as_of))), latitudes)
+    return dict(zip(sites["site"], sites["latitude"], strict=True))
 
 
-def running_seasons(totals: Sequence[SeasonTotal]) -> dict[str, int]:
-    """Latest season of each site that has been picked from and in which more may be picked."""
-    return {total.site: total.season for total in totals if total.picked and not total.complete}
+def _labels(
+    source: Source, rows: Sequence[GroupRow], by: str, as_of: date, *, every: bool = False
+) -> dict[int, str]:
+    """What the seasons shown are called."""
+    trees = source.overview(as_of).trees
+    names = {row.name for row in rows}
+    of_tree = group_names(trees, by)
+    inside = trees["tree"].map(of_tree).isin(names)
+    seasons = _every_season(rows) if every else seasons_shown(rows, MOST_SEASONS)
+    return labels(seasons, trees.loc[inside, "latitude"])
 
 
-def sentences(
-    totals: Sequence[SeasonTotal],
-    running: dict[str, int],
-    latitudes: dict[str, float],
-    as_of: date,
-) -> list[str]:
-    """For each site its latest season with a pick: kilograms, and whether that is better."""
-    said = []
-    for site in dict.fromkeys(total.site for total in totals):
-        own = [total for total in totals if total.site == site]
-        picked = [total for total in own if total.picked]
-        if picked:
-            said.append(_sentence(picked[-1], own, running, latitudes))
-    return said or [texts.NO_YIELDS.format(date=day(as_of))]
+def _every_season(rows: Sequence[GroupRow]) -> list[int]:
+    return sorted({each.season for row in rows for each in row.seasons})
 
 
-def _sentence(
-    total: SeasonTotal,
-    own: Sequence[SeasonTotal],
-    running: dict[str, int],
-    latitudes: dict[str, float],
-) -> str:
-    swing = usual_swing(own, total.season)
-    judged = verdict(total, swing)
+def _whys(source: Source, by: str, rows: Sequence[GroupRow], as_of: date) -> list[Why]:
+    of_tree = group_names(source.overview(as_of).trees, by)
+    groups = [each for row in rows for each in row.seasons]
+    return whys(groups, source.season_reasons(as_of), of_tree)
+
+
+def _sentence(said: SiteAnswer, latitude: float) -> str:
+    """A site's latest season: its weight, its verdict, what was to be expected, and why."""
+    season = said.latest
     words = {
-        "site": shown(total.site),
-        "season": season_label(total.season, latitudes[total.site]),
-        "so_far": texts.SO_FAR if running.get(total.site) == total.season else "",
-        "weight": kilograms(total.weight_kg or 0.0),
-        "trees": count(total.picked, texts.TREE_ONE, texts.TREE_MANY),
-        "verdict": texts.VERDICTS[judged],
+        "name": shown(said.site),
+        "season": labels([season.season], [latitude])[season.season],
+        "weight": kilograms(season.weight_kg or 0.0),
+        "trees": count(season.trees_picked, texts.TREE_ONE, texts.TREE_MANY),
+        "verdict": season_texts.VERDICT_WORDS.get(season.verdict, ""),
+        "low": kilograms(season.low_kg or 0.0),
+        "high": kilograms(season.high_kg or 0.0),
     }
-    if total.against_usual is None or swing is None:
-        return texts.SEASON_TOTAL_SHORT.format(**words)
-    compared = texts.COMPARED_ALL
-    if total.compared < total.picked:
-        compared = texts.COMPARED_SOME.format(count=total.compared)
-    return texts.SEASON_TOTAL.format(
-        compared=compared,
-        difference=_difference(total.against_usual),
-        swing=percent(swing),
-        **words,
-    )
-
-
-def _difference(share: float) -> str:
-    if round(abs(share) * 100) == 0:
-        return texts.DIFFERENCE_NONE
-    template = texts.DIFFERENCE_MORE if share > 0 else texts.DIFFERENCE_LESS
-    return template.format(share=percent(abs(share)))
-
-
-def _jumps() -> Component:
-    """Links to the parts of a long page."""
-    return html.Nav(
-        [
-            html.A(texts.JUMP_CROPS, href=f"#{CROPS}", className="choice"),
-            html.A(texts.JUMP_HINDSIGHT, href=f"#{HINDSIGHT}", className="choice"),
-        ],
-        className="switch",
-        **aria(label=texts.JUMP_LABEL),
-    )
-
-
-def _sites(
-    yields: Sequence[SeasonYield],
-    totals: Sequence[SeasonTotal],
-    running: dict[str, int],
-    latitudes: dict[str, float],
-) -> Component:
-    return html.Div(
-        [
-            _site(
-                [item for item in yields if item.site == site],
-                [total for total in totals if total.site == site],
-                running.get(site),
-                latitudes[site],
-                str(number),
-            )
-            for number, site in enumerate(dict.fromkeys(total.site for total in totals))
-        ],
-        id=CROPS,
-    )
-
-
-def _site(
-    yields: Sequence[SeasonYield],
-    totals: Sequence[SeasonTotal],
-    running: int | None,
-    latitude: float,
-    name: str,
-) -> Component | None:
-    """One site's seasons: all its kilograms, then each cultivar's."""
-    seasons = seasons_shown(yields, MOST_SEASONS)
-    if not seasons:
-        return None
-    labels = {season: season_label(season, latitude) for season in seasons}
-    rows: dict[str, list[CropCell]] = defaultdict(list)
-    for cell in crop_cells(yields):
-        if cell.season in labels:
-            rows[cell.cultivar].append(cell)
-    caption = texts.CROPS_CAPTION
-    if min(item.season for item in yields) < seasons[0]:
-        caption += texts.CROPS_OLDER.format(season=labels[seasons[0]])
-    return pieces.section(
-        f"{texts.CROPS_TITLE}: {shown(yields[0].site)}",
-        pieces.picture(
-            totals_figure([total for total in totals if total.season in labels], labels, running),
-            texts.TOTALS_CAPTION,
-            TOTAL_SIGNS if len(rows) > 1 else (*TOTAL_SIGNS, *CROP_SIGNS[2:5]),
-            f"totals-{name}",
-        ),
-        None
-        if len(rows) == 1
-        else pieces.picture(
-            crops_figure(
-                sorted(rows.items(), key=lambda item: item[0].casefold()), labels, running
-            ),
-            caption,
-            CROP_SIGNS,
-            f"crops-{name}",
-        ),
-    )
-
-
-def _hindsight(found: Sequence[Miss], latitudes: dict[str, float]) -> Component:
-    total = score(found)
-    if total is None:
-        return pieces.section(_hindsight_title(), html.P(texts.HINDSIGHT_NONE))
-    one = len({miss.cultivar for miss in found}) == 1
-    return pieces.section(
-        _hindsight_title(),
-        html.P(hindsight_sentence(total), className="second-answer"),
-        *(_season_by_season(found, latitudes) if one else [_all_misses(found)]),
-        pieces.table(
-            _miss_rows(found, latitudes), texts.MISS_COLUMNS, "hindsight", texts.TABLE_HINDSIGHT
-        ),
-    )
-
-
-def _all_misses(found: Sequence[Miss]) -> Component:
-    """Every cultivar's past forecasts in days from their middle."""
-    groups = by_cultivar(found)
-    at_sites = Counter(name for name, _ in groups)
-    figure = misses_figure(
-        [
-            (f"{shown(name, 22)} · {shown(site, 14)}" if at_sites[name] > 1 else name, rows)
-            for (name, site), rows in groups.items()
-        ]
-    )
-    return pieces.picture(figure, texts.HINDSIGHT_CAPTION_ALL, MISS_SIGNS, "hindsight")
-
-
-def _season_by_season(found: Sequence[Miss], latitudes: dict[str, float]) -> list[Component]:
-    """One cultivar's past forecasts by date, a picture for each site."""
-    signs = (MISS_SIGNS[0], ("median", texts.KEY_MEDIAN), *MISS_SIGNS[1:3])
-    made = []
-    for number, ((_, site), rows) in enumerate(by_cultivar(found).items()):
-        ordered = sorted(rows, key=lambda miss: (-miss.season, miss.tree))
-        latitude = latitudes[site]
-        labels = [f"{season_label(m.season, latitude)} · {shown(m.tree, 16)}" for m in ordered]
-        name = f"hindsight-{number}" if number else "hindsight"
-        made += [
-            html.H3(shown(site)),
-            pieces.picture(
-                seasons_figure(ordered, labels, latitude),
-                texts.HINDSIGHT_CAPTION_ONE,
-                signs,
-                name,
-                label=f"{texts.HINDSIGHT_TITLE}: {shown(site)}",
-                explained=number == 0,
-            ),
-        ]
-    return made
-
-
-def _hindsight_title() -> Component:
-    return html.Span(texts.HINDSIGHT_TITLE, id=HINDSIGHT)
-
-
-def hindsight_sentence(total: Score) -> str:
-    """How far off past forecasts were, said with their number and no more than that allows."""
-    text = texts.HINDSIGHT_ANSWER.format(
-        count=total.count,
-        error=f"{total.mean_error:.1f}",
-        inside=total.inside,
-        share=percent(total.inside / total.count),
-        few=texts.HINDSIGHT_FEW if total.few else "",
-    )
-    if not total.few and abs(total.spread) > 2:
-        text += texts.HINDSIGHT_WIDE if total.spread > 0 else texts.HINDSIGHT_NARROW
-    if not total.few and abs(total.bias) >= 0.5:
-        text += texts.HINDSIGHT_BIAS.format(
-            days=f"{abs(total.bias):.1f}",
-            direction=texts.LATER if total.bias > 0 else texts.EARLIER,
+    if not season.complete:
+        text = season_texts.ANSWER_SO_FAR.format(**words) + _done(season, words)
+    elif season.verdict == "too early to tell":
+        are = season_texts.OTHERS.get(season.others, str(season.others))
+        text = season_texts.ANSWER_EARLY.format(are=are, **words)
+    elif season.verdict == "not compared":
+        text = season_texts.ANSWER_BARE.format(**words)
+    else:
+        text = season_texts.ANSWER.format(**words)
+    if season.verdict in season_texts.WHY_CARD:
+        text += _why_short(said.why)
+    if said.before is not None and said.before.verdict in season_texts.VERDICT_WORDS:
+        text += season_texts.BEFORE.format(
+            season=labels([said.before.season], [latitude])[said.before.season],
+            weight=kilograms(said.before.weight_kg or 0.0),
+            verdict=season_texts.VERDICT_WORDS[said.before.verdict],
         )
     return text
 
 
-def _crop_rows(cells: Sequence[CropCell], latitudes: dict[str, float]) -> list[dict[str, object]]:
+def _done(season: GroupSeason, words: dict[str, str]) -> str:
+    """What the trees whose season is over say of one that is not."""
+    if season.verdict == "not compared":
+        return season_texts.NOTHING_DONE
+    if season.verdict == "too early to tell":
+        return season_texts.EARLY_DONE
+    done = count(season.compared_trees, texts.TREE_ONE, texts.TREE_MANY)
+    kg = kilograms(season.compared_kg or 0.0)
+    return season_texts.ANSWER_DONE.format(done=done, kg=kg, **words)
+
+
+def _why_short(why: Why | None) -> str:
+    if why is None or not why.causes:
+        return season_texts.WHY_NONE_SHORT
+    told = [
+        season_texts.CAUSE_SHORT.format(
+            cause=_cause(cause.cause).lower(),
+            trees=cause.trees,
+            of=why.trees,
+            verdict=why.season.verdict,
+        )
+        for cause in why.causes[:CAUSES_IN_SENTENCE]
+    ]
+    return season_texts.WHY_SHORT.format(causes=listing(told))
+
+
+def _cause(name: str) -> str:
+    return season_texts.CAUSES.get(name, name.capitalize())
+
+
+def _switch(view: View, by: str) -> Component:
+    choices = [
+        dcc.Link(
+            season_texts.BY_NAMES[name],
+            href=link(paths.SEASONS, view.choosing(by=None if name == BY_USUALLY else name)),
+            className="choice chosen" if name == by else "choice",
+        )
+        for name in ORDER
+    ]
+    return html.Nav(
+        [html.Span(season_texts.BY_LABEL), *choices],
+        className="switch wraps",
+        **aria(label=season_texts.BY_LABEL),
+    )
+
+
+def _picture(rows: Sequence[GroupRow], by: str, shown_as: dict[int, str]) -> Component | None:
+    if not rows or not shown_as:
+        return None
+    drawn = rows[:MOST_ROWS]
+    caption = season_texts.CROPS_CAPTION.format(group=season_texts.GROUP_NAMES[by])
+    if min(_every_season(rows)) < min(shown_as):
+        caption += season_texts.CROPS_OLDER.format(season=shown_as[min(shown_as)])
+    if len(rows) > MOST_ROWS:
+        caption += " " + texts.MORE_ROWS.format(shown=MOST_ROWS, total=len(rows))
+    return html.Div(
+        pieces.section(
+            season_texts.CROPS_TITLE,
+            pieces.picture(crops_figure(drawn, shown_as), caption, CROP_SIGNS, "crops"),
+        ),
+        id=CROPS,
+    )
+
+
+def _why_section(found: Sequence[Why], shown_as: dict[int, str]) -> Component:
+    """Cards of good and poor seasons, latest first; most of them folded away."""
+    inside = [why for why in found if why.season.season in shown_as]
+    if not inside:
+        return pieces.section(season_texts.WHY_TITLE, html.P(season_texts.WHY_NOTHING))
+    cards = [_card(why, shown_as) for why in inside[: CARDS_SHOWN + CARDS_FOLDED]]
+    rest = cards[CARDS_SHOWN:]
+    return html.Div(
+        pieces.section(
+            season_texts.WHY_TITLE,
+            html.P(season_texts.WHY_NOTE),
+            html.Ul(cards[:CARDS_SHOWN], className="cards"),
+            html.Details(
+                [
+                    html.Summary(season_texts.WHY_MORE.format(count=len(rest))),
+                    html.Ul(rest, className="cards"),
+                ],
+                className="fold",
+            )
+            if rest
+            else None,
+        ),
+        id=WHY,
+    )
+
+
+def _card(why: Why, shown_as: dict[int, str]) -> Component:
+    season = why.season
+    of = count(why.trees, texts.TREE_ONE, texts.TREE_MANY)
+    parts = [
+        html.Li(
+            [
+                html.Strong(
+                    season_texts.WHY_CAUSE.format(
+                        cause=_cause(cause.cause), trees=cause.trees, of=of
+                    )
+                ),
+                season_texts.WHY_EXAMPLE.format(tree=shown(cause.tree), text=cause.example),
+            ]
+        )
+        for cause in why.causes[:CAUSES_ON_CARD]
+    ]
+    if not parts:
+        told = season_texts.WHY_NO_REASON if why.trees else season_texts.WHY_NO_TREE
+        parts = [html.Li(told)]
+    return html.Li(
+        [
+            html.Span(
+                "▲" if season.verdict == "good" else "▼",
+                className="sign verdict",
+                **aria(hidden="true"),
+            ),
+            html.Div(
+                [
+                    html.H3(
+                        [
+                            html.Span(
+                                season_texts.WHY_CARD[season.verdict], className="advice-name"
+                            ),
+                            html.Span(
+                                [html.Bdi(shown(season.name)), f", {shown_as[season.season]}"],
+                                className="how-many",
+                            ),
+                        ]
+                    ),
+                    html.P(
+                        season_texts.WHY_WEIGHT.format(
+                            kg=kilograms(season.compared_kg or 0.0),
+                            trees=count(season.compared_trees, texts.TREE_ONE, texts.TREE_MANY),
+                            low=kilograms(season.low_kg or 0.0),
+                            high=kilograms(season.high_kg or 0.0),
+                        ),
+                        className="who",
+                    ),
+                    html.Ol(parts, className="why numbered"),
+                ]
+            ),
+        ],
+        className="card",
+    )
+
+
+def _table_rows(rows: Sequence[GroupRow], shown_as: dict[int, str]) -> list[dict[str, object]]:
+    every = [each for row in rows for each in row.seasons]
+    every.sort(key=lambda each: (-each.season, each.name.casefold()))
     return [
         {
-            "cultivar": shown(cell.cultivar),
-            "species": shown(cell.species),
-            "site": shown(cell.site),
-            "season": season_label(cell.season, latitudes[cell.site]),
-            "crop": texts.CROP_NAMES[cell.crop],
-            "weight_kg": None if cell.weight_kg is None else round(cell.weight_kg, 2),
-            "picked": cell.picked,
-            "trees": cell.trees,
-            "missing": cell.missing,
+            "name": shown(each.name),
+            "season": shown_as[each.season],
+            "verdict": season_texts.VERDICT_TABLE[each.verdict],
+            "weight_kg": rounded(each.weight_kg, 2),
+            "compared_kg": rounded(each.compared_kg, 2),
+            "low_kg": rounded(each.low_kg, 1),
+            "high_kg": rounded(each.high_kg, 1),
+            "picked": each.trees_picked,
+            "none": each.trees_none,
+            "stripped": each.trees_stripped,
+            "missing": each.trees_not_recorded,
+            "per_tree_kg": rounded(each.kg_per_bearing_tree, 1),
+            "per_cm2": rounded(each.kg_per_cm2, 3),
+            "fruit": each.fruit_count,
+            "fruit_g": rounded(each.mean_fruit_g, 0),
+            "graded_kg": rounded(each.graded_out_kg, 1),
+            "causes": ", ".join(shown(cause) for cause in each.causes),
+            "days": each.picking_days,
+            "first": each.first_pick.isoformat() if each.first_pick else "",
+            "last": each.last_pick.isoformat() if each.last_pick else "",
+            "window": each.window_days,
+            "cumulative_kg": rounded(each.cumulative_kg, 1),
+            "others": each.others,
         }
-        for cell in sorted(cells, key=lambda cell: -cell.season)
+        for each in every
+        if kind(each) != "not recorded" or each.trees_not_recorded
     ]
 
 
-def _miss_rows(found: Sequence[Miss], latitudes: dict[str, float]) -> list[dict[str, object]]:
-    return [
-        {
-            "cultivar": shown(miss.cultivar),
-            "tree": shown(miss.tree),
-            "site": shown(miss.site),
-            "season": season_label(miss.season, latitudes[miss.site]),
-            "low": miss.first.isoformat(),
-            "median": miss.median.isoformat(),
-            "high": miss.last.isoformat(),
-            "observed": miss.observed.isoformat(),
-            "logged": miss.logged,
-            "inside": texts.YES if miss.inside else texts.NO,
-        }
-        for miss in reversed(found)
-    ]
+def rounded(number: float | None, digits: int) -> float | None:
+    """A number for a table, None where it is not known."""
+    return None if number is None else round(number, digits)

@@ -1,142 +1,154 @@
-"""Kilograms per season: by cultivar, by site, and whether a season was better than usual."""
+"""Seasons of trees, cultivars, sites and so on, as pictures and sentences take them."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
-from dashboard.data import Crop, SeasonYield
+from dashboard.data import Crop, GroupSeason, SeasonReasons, season_label
 
-Verdict = Literal["better", "poorer", "about as usual", "too few to say"]
-# Fewest past seasons of the same trees before a season is called better or poorer.
-LEAST_SEASONS = 3
+JUDGED = ("good", "poor")
 
 
 @dataclass(frozen=True)
-class CropCell:
-    """One cultivar at a site in one season."""
+class GroupRow:
+    """One group's seasons, oldest first."""
 
-    site: str
-    species: str
-    cultivar: str
-    season: int
-    crop: Crop
-    """Picked where any tree was; else stripped, none, or not recorded, in that order."""
-    weight_kg: float | None
+    name: str
+    seasons: tuple[GroupSeason, ...]
+
+    @property
+    def latest(self) -> GroupSeason | None:
+        """The latest season of which anything is on record."""
+        return next((each for each in reversed(self.seasons) if recorded(each)), None)
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One candidate reason for a group's season."""
+
+    cause: str
     trees: int
-    """Trees that stood in the season."""
-    picked: int
-    """Trees with a pick on record."""
-    missing: int
-    """Trees of which nothing was recorded."""
+    """Trees of which the records support it."""
+    example: str
+    """What the records say of the tree it is best supported for."""
+    tree: str
 
 
 @dataclass(frozen=True)
-class SeasonTotal:
-    """A site's season beside what the same trees usually give."""
+class Why:
+    """A good or poor season, and what the records hold about it, strongest evidence first."""
+
+    season: GroupSeason
+    trees: int
+    """Trees whose own season came out the same way."""
+    causes: tuple[Cause, ...]
+
+
+@dataclass(frozen=True)
+class SiteAnswer:
+    """A site's latest season with a pick, the last whole one before it, and what lies behind."""
 
     site: str
-    season: int
-    crop: Crop
-    """Picked where any tree was; else not recorded where that is so of any tree."""
-    weight_kg: float | None
-    picked: int
-    """Trees with a pick on record."""
-    compared: int
-    """Trees among them whose picking is over and that have another picked season."""
-    missing: int
-    against_usual: float | None
-    """Share above or below what the compared trees usually give [1]."""
-    complete: bool
-    """False while more may be picked."""
+    latest: GroupSeason
+    before: GroupSeason | None
+    why: Why | None
 
 
-def crop_cells(yields: Iterable[SeasonYield]) -> list[CropCell]:
-    """Crops by site, cultivar and season; seasons oldest first."""
-    groups: dict[tuple[str, str, str, int], list[SeasonYield]] = defaultdict(list)
-    for item in yields:
-        groups[item.site, item.species, item.cultivar, item.season].append(item)
-    return [_cell(key, groups[key]) for key in sorted(groups)]
+def recorded(season: GroupSeason) -> bool:
+    """Whether anything is on record of a season."""
+    return bool(season.trees_picked or season.trees_none or season.trees_stripped)
 
 
-def seasons_shown(yields: Iterable[SeasonYield], most: int) -> list[int]:
+def kind(season: GroupSeason) -> Crop:
+    """Picked where any tree was; else stripped, none, or not recorded, in that order."""
+    if season.trees_picked:
+        return "picked"
+    if season.trees_stripped:
+        return "stripped"
+    return "none" if season.trees_none else "not recorded"
+
+
+def group_rows(groups: Iterable[GroupSeason]) -> list[GroupRow]:
+    """Groups of which anything is on record, by name."""
+    found: dict[str, list[GroupSeason]] = defaultdict(list)
+    for each in groups:
+        found[each.name].append(each)
+    return [
+        GroupRow(name, tuple(found[name]))
+        for name in sorted(found, key=str.casefold)
+        if any(recorded(each) for each in found[name])
+    ]
+
+
+def seasons_shown(rows: Iterable[GroupRow], most: int) -> list[int]:
     """The latest seasons, from the first of which anything is recorded; at most so many."""
-    recorded = [item.season for item in yields if item.crop != "not recorded"]
-    if not recorded:
+    seasons = [each.season for row in rows for each in row.seasons if recorded(each)]
+    if not seasons:
         return []
-    return list(range(max(min(recorded), max(recorded) - most + 1), max(recorded) + 1))
+    return list(range(max(min(seasons), max(seasons) - most + 1), max(seasons) + 1))
 
 
-def season_totals(yields: Iterable[SeasonYield]) -> list[SeasonTotal]:
-    """Each site's seasons, oldest first."""
-    groups: dict[tuple[str, int], list[SeasonYield]] = defaultdict(list)
-    for item in yields:
-        groups[item.site, item.season].append(item)
-    return [_total(key, groups[key]) for key in sorted(groups)]
+def answers(rows: Iterable[GroupRow], whys: Mapping[tuple[str, int], Why]) -> list[SiteAnswer]:
+    """What is said of each site at the top."""
+    found = []
+    for row in rows:
+        picked = [each for each in row.seasons if each.trees_picked]
+        if not picked:
+            continue
+        latest = picked[-1]
+        before = [each for each in picked[:-1] if each.complete]
+        found.append(
+            SiteAnswer(
+                site=row.name,
+                latest=latest,
+                before=before[-1] if before and not latest.complete else None,
+                why=whys.get((row.name, latest.season)),
+            )
+        )
+    return found
 
 
-def usual_swing(totals: Sequence[SeasonTotal], season: int) -> float | None:
-    """Mean distance of the other seasons from usual [1]; None with too few of them."""
-    others = [
-        abs(total.against_usual)
-        for total in totals
-        if total.season != season and total.against_usual is not None
-    ]
-    return sum(others) / len(others) if len(others) >= LEAST_SEASONS else None
+def whys(
+    groups: Iterable[GroupSeason],
+    reasons: Sequence[SeasonReasons],
+    group_of: Mapping[str, str],
+) -> list[Why]:
+    """Good and poor seasons, latest first, with the candidate reasons of their trees.
+
+    `group_of` names the group of each tree. A cause counts by the evidence for it, added up over
+    the trees whose own season came out the same way.
+    """
+    found: dict[tuple[str, int, str], list[SeasonReasons]] = defaultdict(list)
+    for each in reasons:
+        if each.tree in group_of:
+            found[group_of[each.tree], each.season, each.verdict].append(each)
+    judged = [each for each in groups if each.verdict in JUDGED]
+    judged.sort(key=lambda each: (-each.season, each.name.casefold()))
+    return [_why(each, found[each.name, each.season, each.verdict]) for each in judged]
 
 
-def verdict(total: SeasonTotal, swing: float | None) -> Verdict:
-    """Better or poorer only where the season lies further from usual than seasons mostly do."""
-    if total.against_usual is None or swing is None:
-        return "too few to say"
-    if abs(total.against_usual) <= swing:
-        return "about as usual"
-    return "better" if total.against_usual > 0 else "poorer"
-
-
-def _cell(key: tuple[str, str, str, int], items: list[SeasonYield]) -> CropCell:
-    site, species, cultivar, season = key
-    crops = [item.crop for item in items]
-    order: tuple[Crop, ...] = ("picked", "stripped", "none", "not recorded")
-    crop = next(kind for kind in order if kind in crops)
-    weights = [item.weight_kg for item in items if item.weight_kg is not None]
-    return CropCell(
-        site=site,
-        species=species,
-        cultivar=cultivar,
+def _why(season: GroupSeason, trees: Sequence[SeasonReasons]) -> Why:
+    weight: dict[str, float] = defaultdict(float)
+    count: dict[str, int] = defaultdict(int)
+    best: dict[str, tuple[float, str, str]] = {}
+    for tree in trees:
+        for reason in {each.cause: each for each in reversed(tree.reasons)}.values():
+            weight[reason.cause] += reason.strength
+            count[reason.cause] += 1
+            if reason.strength > best.get(reason.cause, (-1.0, "", ""))[0]:
+                best[reason.cause] = (reason.strength, reason.text, tree.tree)
+    ordered = sorted(weight, key=lambda cause: -weight[cause])
+    return Why(
         season=season,
-        crop=crop,
-        weight_kg=sum(weights) if crop == "picked" and weights else None,
-        trees=len(items),
-        picked=crops.count("picked"),
-        missing=crops.count("not recorded"),
+        trees=len(trees),
+        causes=tuple(Cause(each, count[each], *best[each][1:]) for each in ordered),
     )
 
 
-def _total(key: tuple[str, int], items: list[SeasonYield]) -> SeasonTotal:
-    site, season = key
-    picked = [item for item in items if item.crop == "picked" and item.weight_kg is not None]
-    compared = [
-        (item.weight_kg, item.weight_kg / (1 + item.against_own_mean))
-        for item in picked
-        if item.weight_kg is not None
-        and item.complete
-        and item.against_own_mean is not None
-        and item.against_own_mean > -1
-    ]
-    usual = sum(mean for _, mean in compared)
-    crops = {item.crop for item in items}
-    order: tuple[Crop, ...] = ("picked", "not recorded", "stripped", "none")
-    return SeasonTotal(
-        site=site,
-        season=season,
-        crop=next(kind for kind in order if kind in crops),
-        weight_kg=sum(item.weight_kg or 0.0 for item in picked) if picked else None,
-        picked=len(picked),
-        compared=len(compared),
-        missing=sum(item.crop == "not recorded" for item in items),
-        against_usual=sum(weight for weight, _ in compared) / usual - 1 if usual > 0 else None,
-        complete=all(item.complete for item in items),
-    )
+def labels(seasons: Iterable[int], latitudes: Iterable[float]) -> dict[int, str]:
+    """What seasons are called: `2025/26` in the south, the plain year where sites of both meet."""
+    known = set(latitudes)
+    south = bool(known) and all(latitude < 0 for latitude in known)
+    return {season: season_label(season, -1.0 if south else 1.0) for season in seasons}

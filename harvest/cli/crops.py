@@ -30,12 +30,12 @@ from harvest.service_yields import (
     WeekCrop,
     compare_seasons,
     crop_estimate,
+    crops_ahead,
     overrule,
     overrules_on_record,
     reasons,
     stripping_paid,
     thinning,
-    weekly_crops,
     yields_by,
 )
 
@@ -226,7 +226,7 @@ def crop_estimate_(
     orchard = opened(context)
     day = as_of_date(orchard, as_of)
     if weeks:
-        _show(weekly_crops(orchard, day), form, _tell_weeks)
+        _show(crops_ahead(orchard, day).weeks, form, _tell_weeks)
         return
     rows = crop_estimate(orchard, day, season)
     _show([row for row in rows if _is_tree(row.tree, tree)], form, _tell_estimates)

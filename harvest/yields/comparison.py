@@ -54,7 +54,7 @@ def season_groups(
 
 def group_table(records: Records, fair: pd.DataFrame, by: str) -> pd.DataFrame:
     """The same in one frame, one row per group and season: the fields of `GroupSeason`."""
-    name = _names(fair, by)
+    name = names_by(fair, by)
     group, names = pd.factorize(name, sort=True)
     season, seasons = pd.factorize(fair["season"], sort=True)
     width = max(len(seasons), 1)
@@ -222,7 +222,7 @@ def seasons_compared(
 def _in_both(
     fair: pd.DataFrame, by: str, seasons: tuple[int, int]
 ) -> dict[str, tuple[int, float, float]]:
-    counted = fair[fair["counted"]].assign(name=_names(fair, by)[fair["counted"].to_numpy()])
+    counted = fair[fair["counted"]].assign(name=names_by(fair, by)[fair["counted"].to_numpy()])
     sides = [counted[counted["season"] == season] for season in seasons]
     joined = sides[0].merge(sides[1][["tree", "weight_kg"]], on="tree", suffixes=("", "_later"))
     grouped = joined.groupby("name")
@@ -246,7 +246,7 @@ def graded_out_causes(
     picks = records.picks[records.picks["graded_out_kg"] > 0]
     if picks.empty:
         return {}
-    of_tree = fair.assign(name=_names(fair, by)).drop_duplicates("tree").set_index("tree")["name"]
+    of_tree = fair.assign(name=names_by(fair, by)).drop_duplicates("tree").set_index("tree")["name"]
     cause = picks["cause"].where(picks["cause"].notna(), "not said")
     keys = [picks["tree"].map(of_tree), picks["season"], cause]
     found: dict[tuple[str, int], dict[str, float]] = {}
@@ -256,13 +256,14 @@ def graded_out_causes(
     return found
 
 
-def _names(fair: pd.DataFrame, by: str) -> np.ndarray[Any, np.dtype[np.object_]]:
+def names_by(table: pd.DataFrame, by: str) -> np.ndarray[Any, np.dtype[np.object_]]:
+    """Name of the group that each row of a table belongs to: its columns are those of trees."""
     if by == "orchard":
-        return np.full(len(fair), ALL_TREES, dtype=object)
+        return np.full(len(table), ALL_TREES, dtype=object)
     if by == "row":
-        row = fair["row"].map(lambda number: "no row" if number != number else f"row {number:g}")
-        return (fair["site"] + ", " + row).to_numpy(dtype=object)
-    return fair[by].to_numpy(dtype=object)
+        row = table["row"].map(lambda number: "no row" if number != number else f"row {number:g}")
+        return (table["site"] + ", " + row).to_numpy(dtype=object)
+    return table[by].to_numpy(dtype=object)
 
 
 def _picking_days(records: Records, fair: pd.DataFrame, at: Ints, size: int) -> Ints:

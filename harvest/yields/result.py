@@ -122,6 +122,17 @@ class WeekCrop:
 
 
 @dataclass(frozen=True, slots=True)
+class CropToCome:
+    """What is still to be picked at a site of one season."""
+
+    site: str
+    season: int
+    trees: int
+    kg: dict[float, float]
+    """Weight that it stays below with probability 0.1, 0.5 and 0.9 [kg]."""
+
+
+@dataclass(frozen=True, slots=True)
 class GroupSeason:
     """What a tree, cultivar, species, site, row or orchard gave in one season."""
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harvest.seasons import Floats
-from harvest.yields.result import CropEstimate, WeekCrop, WeekLoad
+from harvest.yields.result import CropEstimate, CropToCome, WeekCrop, WeekLoad
 
 DRAWS = 400
 LEVELS = (0.1, 0.5, 0.9)
@@ -39,8 +39,8 @@ def weekly_crop(
     estimates: Sequence[CropEstimate],
     windows: Mapping[tuple[str, int], PickingWindow],
     as_of: date,
-) -> list[WeekCrop]:
-    """Weeks from the as-of date's to the last with fruit, Monday to Sunday, site by site.
+) -> tuple[list[WeekCrop], list[CropToCome]]:
+    """Weeks from the as-of date's to the last with fruit, Monday to Sunday, and all of them.
 
     Parameters
     ----------
@@ -50,36 +50,63 @@ def weekly_crop(
     Returns
     -------
     Per site and week the weight at 10, 50 and 90 % and its mean [kg], the chance of any fruit,
-    weight by cultivar, and whether it is a glut, a usual week or an empty one between others.
+    weight by cultivar, and whether it is a glut, a usual week or an empty one between others; and
+    per site and season the weight still to come.
     """
-    rows = []
+    weeks: list[WeekCrop] = []
+    whole: list[CropToCome] = []
     for site in sorted({each.site for each in estimates}):
         here = [
             each for each in estimates if each.site == site and (each.tree, each.season) in windows
         ]
         here = [each for each in here if each.kg[0.9] > each.picked_so_far_kg]
         if here:
-            rows += _weeks_of(site, here, windows, as_of)
-    return rows
+            kg, random = _crops_drawn(here)
+            whole += _to_come(site, here, kg)
+            weeks += _weeks_of(site, here, kg, windows, (as_of, random))
+    return weeks, whole
+
+
+def _crops_drawn(here: list[CropEstimate]) -> tuple[Floats, np.random.Generator]:
+    """Weight still to come of each tree in every draw [kg], shape (trees, draws)."""
+    from scipy.special import ndtr
+
+    random = np.random.default_rng(0)
+    luck = np.sqrt(SHARED_LUCK) * random.standard_normal(DRAWS)
+    luck = luck + np.sqrt(1 - SHARED_LUCK) * random.standard_normal((len(here), DRAWS))
+    kg = np.array([_drawn(each.kg, share) for each, share in zip(here, ndtr(luck), strict=True)])
+    return np.maximum(kg - np.array([[each.picked_so_far_kg] for each in here]), 0.0), random
+
+
+def _to_come(site: str, here: list[CropEstimate], kg: Floats) -> list[CropToCome]:
+    seasons = np.array([each.season for each in here])
+    found = []
+    for season in sorted(set(seasons.tolist())):
+        total = kg[seasons == season].sum(axis=0)
+        levels = zip(LEVELS, np.quantile(total, LEVELS), strict=True)
+        found.append(
+            CropToCome(
+                site=site,
+                season=season,
+                trees=int((seasons == season).sum()),
+                kg={level: round(float(at), 2) for level, at in levels},
+            )
+        )
+    return found
 
 
 def _weeks_of(
     site: str,
     here: list[CropEstimate],
+    kg: Floats,
     windows: Mapping[tuple[str, int], PickingWindow],
-    as_of: date,
+    drawn: tuple[date, np.random.Generator],
 ) -> list[WeekCrop]:
+    as_of, random = drawn
     monday = as_of - timedelta(days=as_of.weekday())
     cultivars = sorted({each.cultivar for each in here})
     kind = np.array([cultivars.index(each.cultivar) for each in here])
     own = [windows[each.tree, each.season] for each in here]
-    random = np.random.default_rng(0)
-    from scipy.special import ndtr
-
-    luck = np.sqrt(SHARED_LUCK) * random.standard_normal(DRAWS)
-    luck = luck + np.sqrt(1 - SHARED_LUCK) * random.standard_normal((len(here), DRAWS))
-    kg = np.array([_drawn(each.kg, share) for each, share in zip(here, ndtr(luck), strict=True)])
-    kg = np.maximum(kg - np.array([[each.picked_so_far_kg] for each in here]), 0.0)
     early = random.random((len(cultivars), DRAWS))[kind]
     begins, ends = (
         np.array([_days(dates, share, monday) for dates, share in zip(known, early, strict=True)])

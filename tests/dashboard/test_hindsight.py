@@ -3,7 +3,7 @@ from datetime import date
 
 import pytest
 
-from dashboard.pages.seasons import hindsight_sentence
+from dashboard.pages.hindsight import hindsight_sentence
 from dashboard.views.hindsight import by_cultivar, misses, score
 from tests.dashboard.made_up import past
 

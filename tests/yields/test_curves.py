@@ -117,7 +117,7 @@ def test_the_weeks_add_up_to_the_crops(trees: list[tuple[date, int, float]]) -> 
         (f"T{at}", 2026): window(ripe, ripe + timedelta(days))
         for at, (ripe, days, _) in enumerate(trees)
     }
-    weeks = weekly_crop(estimates, windows, date(2026, 5, 20))
+    weeks, _ = weekly_crop(estimates, windows, date(2026, 5, 20))
     total = sum(kg for _, _, kg in trees)
     # The last week is cut off below a hundredth of the largest.
     assert sum(week.mean_kg for week in weeks) == pytest.approx(total, rel=0.03, abs=0.1)
@@ -128,7 +128,7 @@ def test_a_glut_and_an_empty_week_are_told() -> None:
     estimates = [estimate("A", 9, 10, 11), estimate("B", 90, 100, 110), estimate("C", 9, 10, 11)]
     days = {"A": date(2026, 7, 6), "B": date(2026, 8, 3), "C": date(2026, 8, 10)}
     windows = {(name, 2026): window(day, day + timedelta(6)) for name, day in days.items()}
-    weeks = weekly_crop(estimates, windows, date(2026, 7, 1))
+    weeks, _ = weekly_crop(estimates, windows, date(2026, 7, 1))
     loads = {week.start: week.load for week in weeks}
     assert loads[date(2026, 8, 3)] == "glut"
     assert loads[date(2026, 7, 20)] == "nothing"
@@ -136,7 +136,7 @@ def test_a_glut_and_an_empty_week_are_told() -> None:
 
 
 def test_the_demo_tells_its_weeks(demo_template: Path) -> None:
-    weeks = service_yields.weekly_crops(open_orchard(str(demo_template)), DEMO_DAY)
+    weeks = service_yields.crops_ahead(open_orchard(str(demo_template)), DEMO_DAY).weeks
     north = [week for week in weeks if week.site == "Quernwell"]
     assert north[0].start == date(2026, 8, 10)
     assert "glut" in {week.load for week in north}

@@ -1,0 +1,312 @@
+"""Pictures of yields besides the seasons: since planting, by trunk, graded out, dates, fruit."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
+from statistics import median
+
+import plotly.graph_objects as go
+
+from dashboard.data import CumulativePoint, ForecastPicked, TrunkPoint, day_of_season
+from dashboard.figures import style
+from dashboard.texts import seasons as season_texts
+from dashboard.views.crops import GroupRow
+from dashboard.words import count, kilograms, plot_text, short_span
+
+LINES_KG_PER_CM2 = (0.1, 0.3, 1.0)
+TENFOLD = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000]
+# A season in which neither it nor the next has a leap day, north and south.
+COMMON = {False: 2002, True: 2003}
+MOST_CAUSES = 12
+
+
+def since_planting_figure(points: Sequence[CumulativePoint]) -> go.Figure:
+    """One row per species and rootstock: kilograms per tree added up, leaf by leaf."""
+    rows: dict[tuple[str, str], list[CumulativePoint]] = defaultdict(list)
+    for point in points:
+        rows[point.species, point.rootstock].append(point)
+    order = sorted(rows, key=lambda key: (key[0], -rows[key][-1].kg_per_tree))
+    figure = style.blank(len(order), height=len(order) * 58 + style.EDGE_HEIGHT)
+    last = max((point.leaf for point in points), default=1)
+    low, high = 0.4, max(last, 4) + 0.6
+    figure.update_xaxes(range=[low, high], nticks=8, tickprefix="leaf ", showtickprefix="first")
+    most: dict[str, float] = defaultdict(float)
+    for point in points:
+        most[point.species] = max(most[point.species], point.kg_per_tree)
+    for at, key in enumerate(order):
+        own = rows[key]
+        figure.add_scatter(
+            x=[point.leaf for point in own],
+            y=[at + 0.42 - 0.5 * point.kg_per_tree / (most[key[0]] or 1.0) for point in own],
+            mode="lines+markers",
+            line={"color": style.LOGGED, "width": 2.5},
+            marker={"color": style.LOGGED, "size": 5},
+            hovertext=[
+                f"{plot_text(key[0])}, {plot_text(key[1])}, leaf {point.leaf}: "
+                f"{kilograms(point.kg_per_tree)} per tree, {count(point.trees, 'tree', 'trees')}"
+                for point in own
+            ],
+            hoverinfo="text",
+            name=f"{key[0]} {key[1]}",
+        )
+    style.row_texts(
+        figure,
+        [
+            f"<b>{plot_text(species, 16)}</b> {plot_text(_roots(root), 18)}"
+            for species, root in order
+        ],
+        [f"{kilograms(rows[key][-1].kg_per_tree)}, leaf {rows[key][-1].leaf}" for key in order],
+        low,
+        high,
+        at=-0.32,
+    )
+    return figure
+
+
+def _roots(name: str) -> str:
+    return season_texts.SINCE_ROOTS_UNKNOWN if name == "not on record" else name
+
+
+def trunk_figure(points: Sequence[TrunkPoint]) -> go.Figure:
+    """Kilograms of a season by trunk cross-section, with lines of equal kilograms per cm2."""
+    figure = style.blank(1, height=430)
+    figure.update_layout(margin={"l": 46, "r": 12, "t": 16, "b": 46}, shapes=[])
+    low = 0.8 * min(point.tcsa_cm2 for point in points)
+    high = 1.3 * max(point.tcsa_cm2 for point in points)
+    figure.update_xaxes(type="log", side="bottom", tickvals=TENFOLD, title="trunk [cm²]")
+    figure.update_yaxes(
+        type="log", autorange=True, range=None, showgrid=True, showticklabels=True,
+        tickvals=[0.1, 0.2, 0.5, *TENFOLD], title="kg",
+    )  # fmt: skip
+    for share in LINES_KG_PER_CM2:
+        figure.add_scatter(
+            x=[low, high],
+            y=[low * share, high * share],
+            mode="lines+text",
+            text=["", f"{share:g}"],
+            textposition="bottom left",
+            line={"color": style.QUIET, "width": 1, "dash": "dot"},
+            hoverinfo="skip",
+            name="kg per cm²",
+        )
+    latest = max(point.season for point in points)
+    for now in (False, True):
+        own = [point for point in points if (point.season == latest) is now]
+        figure.add_scatter(
+            x=[point.tcsa_cm2 for point in own],
+            y=[point.weight_kg for point in own],
+            mode="markers",
+            marker=style.marker("circle", style.LOGGED, 10, color=style.PAPER, width=1)
+            if now
+            else style.marker("circle-open", style.QUIET, 7, color=style.QUIET, width=1),
+            hovertext=[
+                f"{plot_text(point.tree)} {plot_text(point.cultivar)}, season {point.season}<br>"
+                f"{kilograms(point.weight_kg)}, {point.tcsa_cm2:.0f} cm²: "
+                f"{point.weight_kg / point.tcsa_cm2:.2f} kg/cm²"
+                for point in own
+            ],
+            hoverinfo="text",
+            name=season_texts.KEY_TRUNK_NOW if now else season_texts.KEY_TRUNK_THEN,
+        )
+    return figure
+
+
+def graded_figure(now: Mapping[str, float], others: Mapping[str, float]) -> go.Figure:
+    """Kilograms graded out by cause: a bar for the season, a ring for the mean of the others."""
+    causes = sorted({*now, *others}, key=lambda name: -max(now.get(name, 0), others.get(name, 0)))
+    causes = causes[:MOST_CAUSES]
+    figure = style.blank(len(causes))
+    most = max([*now.values(), *others.values()], default=1.0)
+    figure.update_xaxes(range=[0, most * 1.08], ticksuffix=" kg", nticks=6)
+    rows = [at + style.BAND_AT for at in range(len(causes))]
+    figure.add_bar(
+        orientation="h",
+        x=[now.get(name, 0.0) for name in causes],
+        y=rows,
+        width=style.BAND_WIDTH,
+        marker={"color": style.LOGGED},
+        hoverinfo="skip",
+        name="graded out",
+    )
+    known = [(at, others[name]) for at, name in zip(rows, causes, strict=True) if name in others]
+    figure.add_scatter(
+        x=[kg for _, kg in known],
+        y=[at for at, _ in known],
+        mode="markers",
+        marker=style.marker("circle-open", style.FORECAST, 12, color=style.FORECAST, width=2.5),
+        hoverinfo="skip",
+        name=season_texts.KEY_GRADED_MEAN,
+    )
+    style.row_texts(
+        figure,
+        [f"<b>{plot_text(name, 30)}</b>" for name in causes],
+        [kilograms(now.get(name, 0.0)) for name in causes],
+        0,
+        most * 1.08,
+    )
+    return figure
+
+
+def dates_figure(rows: Sequence[GroupRow], season: int, *, southern: bool) -> go.Figure:
+    """From first to last pick: one season of each group over its usual; all seasons of a single.
+
+    Dates are moved into one season for all, so that days of season stand above each other.
+    """
+    if len(rows) == 1:
+        seen = [(str(each.season), each) for each in reversed(rows[0].seasons) if each.first_pick]
+    else:
+        seen = [
+            (row.name, each)
+            for row in rows
+            for each in row.seasons
+            if each.season == season and each.first_pick
+        ]
+    usual = {row.name: _usual(row, season, southern=southern) for row in rows}
+    figure = style.blank(len(seen))
+    spans = [_moved(each.first_pick, each.last_pick, each.season, southern) for _, each in seen]
+    known = [usual.get(name) for name, _ in seen] if len(rows) > 1 else [None] * len(seen)
+    for name, parts, width, colour in (
+        ("usual", known, 0.5, style.FORECAST_FAINT),
+        ("picks", spans, 0.28, style.LOGGED),
+    ):
+        drawn = [(at, part) for at, part in enumerate(parts) if part is not None]
+        figure.add_bar(
+            orientation="h",
+            base=[first for _, (first, _) in drawn],
+            x=[style.days_between(first, last) for _, (first, last) in drawn],
+            y=[at + style.BAND_AT for at, _ in drawn],
+            width=width,
+            marker={
+                "color": colour,
+                "line": {"color": style.FORECAST if name == "usual" else colour, "width": 1},
+            },
+            hoverinfo="skip",
+            name=name,
+        )
+    edges = [day for part in [*spans, *known] if part is not None for day in part]
+    start, end = min(edges) - timedelta(days=5), max(edges) + timedelta(days=5)
+    figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b", nticks=6)
+    style.row_texts(
+        figure,
+        [f"<b>{plot_text(name, 26)}</b>" for name, _ in seen],
+        [
+            short_span(each.first_pick, each.last_pick)
+            for _, each in seen
+            if each.first_pick and each.last_pick
+        ],
+        start,
+        end,
+    )
+    return figure
+
+
+def _usual(row: GroupRow, season: int, *, southern: bool) -> tuple[date, date] | None:
+    """Middle first and last pick of the seasons before one."""
+    spans = [
+        _moved(each.first_pick, each.last_pick, each.season, southern)
+        for each in row.seasons
+        if each.season < season and each.first_pick and each.complete
+    ]
+    known = [span for span in spans if span is not None]
+    if not known:
+        return None
+    first, last = (
+        date.fromordinal(round(median(span[end].toordinal() for span in known))) for end in (0, 1)
+    )
+    return first, last
+
+
+def _moved(
+    first: date | None, last: date | None, season: int, southern: bool
+) -> tuple[date, date] | None:
+    if first is None or last is None:
+        return None
+    latitude = -1.0 if southern else 1.0
+    common = COMMON[southern]
+    shift = day_of_season(first, season, latitude) - day_of_season(first, common, latitude)
+    return first + timedelta(days=shift), last + timedelta(days=shift)
+
+
+def fruit_figure(rows: Sequence[GroupRow]) -> go.Figure:
+    """Mean weight of one fruit of each group [g]: the latest season full, earlier ones open."""
+    figure = style.blank(len(rows))
+    every = [each.mean_fruit_g for row in rows for each in row.seasons if each.mean_fruit_g]
+    low, high = min(every) / 1.3, max(every) * 1.3
+    figure.update_xaxes(type="log", tickvals=TENFOLD, ticksuffix=" g")
+    points = [
+        (at, each, each.season == max(s.season for s in row.seasons if s.mean_fruit_g))
+        for at, row in enumerate(rows)
+        for each in row.seasons
+        if each.mean_fruit_g
+    ]
+    for now in (False, True):
+        own = [(at, each) for at, each, latest in points if latest is now]
+        figure.add_scatter(
+            x=[each.mean_fruit_g for _, each in own],
+            y=[at + style.BAND_AT for at, _ in own],
+            mode="markers",
+            marker=style.marker("circle", style.LOGGED, 12, color=style.PAPER, width=1)
+            if now
+            else style.marker("circle-open", style.QUIET, 9, color=style.QUIET, width=1.5),
+            hovertext=[
+                f"{plot_text(each.name)}, season {each.season}: {each.mean_fruit_g:.0f} g"
+                for _, each in own
+            ],
+            hoverinfo="text",
+            name=season_texts.KEY_FRUIT_NOW if now else season_texts.KEY_FRUIT_THEN,
+        )
+    style.row_texts(
+        figure,
+        [f"<b>{plot_text(row.name, 26)}</b>" for row in rows],
+        [
+            f"’{str(each.season)[-2:]}: {each.mean_fruit_g:.0f} g"
+            for _, each, latest in points
+            if latest
+        ],
+        low,
+        high,
+    )
+    return figure
+
+
+def foreseen_figure(rows: Sequence[ForecastPicked]) -> go.Figure:
+    """Picked by foreseen [kg], both scales tenfold; a ring outside the tree's own 80 % range."""
+    figure = style.blank(1, height=430)
+    figure.update_layout(margin={"l": 46, "r": 12, "t": 16, "b": 46}, shapes=[])
+    ticks = [0.5, *TENFOLD[:9]]
+    figure.update_xaxes(type="log", side="bottom", tickvals=ticks, title="foreseen [kg]")
+    figure.update_yaxes(
+        type="log", autorange=True, range=None, showgrid=True, showticklabels=True,
+        tickvals=ticks, title="picked [kg]",
+    )  # fmt: skip
+    drawn = [row for row in rows if row.kg[0.5] > 0 and row.picked_kg > 0]
+    ends = [row.kg[0.5] for row in drawn]
+    figure.add_scatter(
+        x=[min(ends, default=1), max(ends, default=1)],
+        y=[min(ends, default=1), max(ends, default=1)],
+        mode="lines",
+        line={"color": style.FORECAST, "width": 2},
+        hoverinfo="skip",
+        name="as foreseen",
+    )
+    for inside in (True, False):
+        own = [row for row in drawn if (row.kg[0.1] <= row.picked_kg <= row.kg[0.9]) is inside]
+        figure.add_scatter(
+            x=[row.kg[0.5] for row in own],
+            y=[row.picked_kg for row in own],
+            mode="markers",
+            marker=style.marker("circle", style.LOGGED, 10, color=style.PAPER, width=1)
+            if inside
+            else style.marker("circle-open-dot", style.LOGGED, 12, color=style.LOGGED, width=2.5),
+            hovertext=[
+                f"{plot_text(row.tree)} {plot_text(row.cultivar)}, season {row.season}<br>picked "
+                f"{kilograms(row.picked_kg)}, foreseen {kilograms(row.kg[0.1])} to "
+                f"{kilograms(row.kg[0.9])}"
+                for row in own
+            ],
+            hoverinfo="text",
+            name=season_texts.KEY_FORESEEN_IN if inside else season_texts.KEY_FORESEEN_OUT,
+        )
+    return figure
