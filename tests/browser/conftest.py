@@ -51,12 +51,17 @@ def browser() -> Iterator[Browser]:
         launched.close()
 
 
-@contextmanager
-def serving(address: str) -> Iterator[str]:
-    """The address of a dashboard served by a process of its own."""
+def free_port() -> int:
+    """A port that nobody listens on."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+        return int(free.getsockname()[1])
+
+
+@contextmanager
+def serving(address: str, port: int | None = None) -> Iterator[str]:
+    """The address of a dashboard served by a process of its own, on a port or any free one."""
+    port = free_port() if port is None else port
     script = Path(__file__).with_name("serve_orchard.py")
     environment = os.environ | {"PYTHONPATH": str(ROOT)}
     command = [sys.executable, str(script), address, str(port)]

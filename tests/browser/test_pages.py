@@ -19,6 +19,7 @@ PATHS = {
     "seasons": "seasons",
     "seasons-one-cultivar": "seasons?cultivar=Gravenstein",
     "young-trees": "young-trees",
+    "log": "log",
     "help": "help",
 }
 
