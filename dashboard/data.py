@@ -14,7 +14,7 @@ from typing import Protocol, TypeVar
 from sqlalchemy import text
 
 from dashboard.kept import Kept
-from harvest import service, service_calendar, service_care
+from harvest import service, service_calendar, service_care, service_yields
 from harvest.care.texts import SPRAY_CAUTIONS
 from harvest.errors import ConflictError, HarvestError, InputError
 from harvest.phenology.result import Basis, EventForecast, PastForecast, WeekShare
@@ -36,32 +36,70 @@ from harvest.service_records import (
     log_records,
     undo_batch,
 )
+from harvest.service_season import Course, Day, SiteSeason, site_season
+from harvest.service_yields import GROUPINGS, CropsAhead, YieldPictures, group_names
 from harvest.store.orchard import Orchard
-from harvest.yields.result import Advice, Crop, CropAdvice, SeasonYield
+from harvest.yields.result import (
+    Advice,
+    Crop,
+    CropAdvice,
+    CropEstimate,
+    CropToCome,
+    CumulativePoint,
+    ForecastPicked,
+    GroupSeason,
+    Overrule,
+    SeasonReasons,
+    SeasonsCompared,
+    SeasonYield,
+    StripPaid,
+    ThinningPlan,
+    TrunkPoint,
+    WeekCrop,
+)
 
 __all__ = [
+    "GROUPINGS",
     "SPRAY_CAUTIONS",
     "Advice",
     "Basis",
     "BatchEntry",
     "ConflictError",
+    "Course",
     "Crop",
     "CropAdvice",
+    "CropEstimate",
+    "CropToCome",
+    "CropsAhead",
+    "CumulativePoint",
+    "Day",
     "EventForecast",
+    "ForecastPicked",
+    "GroupSeason",
     "HarvestError",
     "InputError",
     "Orchard",
+    "Overrule",
     "Overview",
     "PastForecast",
     "Records",
+    "SeasonReasons",
     "SeasonYield",
+    "SeasonsCompared",
+    "SiteSeason",
     "Source",
+    "StripPaid",
     "Subject",
+    "ThinningPlan",
+    "TrunkPoint",
+    "WeekCrop",
     "WeekShare",
     "WeekTask",
     "Withholding",
+    "YieldPictures",
     "day_of_season",
     "event_names",
+    "group_names",
     "growth_stages",
     "history",
     "kinds_of_fruit",
@@ -77,6 +115,8 @@ KEPT = 64
 # Whole records are large: of few days only.
 DAYS_KEPT = 4
 Result = TypeVar("Result")
+# Names of the trees that count, None for all.
+Trees = frozenset[str] | None
 Made = TypeVar("Made", covariant=True)
 
 
@@ -154,6 +194,48 @@ class Source:
         """What the week from the day on asks for, what cannot wait first."""
         return self._shared(service_calendar.week, as_of)
 
+    def yields_by(self, as_of: date, by: str, of: Trees = None) -> list[GroupSeason]:
+        """Seasons of trees, cultivars, sites and so on beside what was to be expected of them."""
+        return self._chosen(service_yields.yields_by, as_of, by, of)
+
+    def compare_seasons(
+        self, as_of: date, seasons: tuple[int, int], by: str, of: Trees = None
+    ) -> list[SeasonsCompared]:
+        """Two seasons side by side."""
+        return self._chosen(service_yields.compare_seasons, as_of, seasons, by, of)
+
+    def season_reasons(self, as_of: date) -> list[SeasonReasons]:
+        """What may lie behind each tree's good and poor seasons."""
+        return self._shared(service_yields.reasons, as_of)
+
+    def yield_pictures(self, as_of: date, of: Trees = None) -> YieldPictures:
+        """Running totals by rootstock, and yield against trunk cross-section."""
+        return self._chosen(service_yields.yield_pictures, as_of, of)
+
+    def crops_foreseen(self, as_of: date, seasons: tuple[int, ...]) -> list[ForecastPicked]:
+        """Past seasons' crops beside what would have been foreseen."""
+        return self._chosen(service_yields.forecasts_and_picked, as_of, seasons)
+
+    def crops_ahead(self, as_of: date, of: Trees = None) -> CropsAhead:
+        """The crops still to come, by tree and by week."""
+        return self._chosen(service_yields.crops_ahead, as_of, of)
+
+    def thinning(self, as_of: date) -> list[ThinningPlan]:
+        """How to thin each tree that keeps a crop."""
+        return self._shared(service_yields.thinning, as_of)
+
+    def stripping_paid(self, as_of: date) -> list[StripPaid]:
+        """Whether stripping young trees paid."""
+        return self._shared(service_yields.stripping_paid, as_of)
+
+    def overrules(self, as_of: date) -> list[Overrule]:
+        """Advice that was overruled, and what came of it."""
+        return self._shared(service_yields.overrules_on_record, as_of)
+
+    def site_season(self, as_of: date, kind: tuple[str, str, str]) -> SiteSeason:
+        """A site's season so far, as it bears on a cultivar; `kind` is site, species, cultivar."""
+        return self._chosen(site_season, as_of, kind)
+
     def prepare(self) -> None:
         """Work out what the first pages show, so that the first visitor need not wait."""
         day = self.home_date()
@@ -175,6 +257,14 @@ class Source:
         """A use case's result, from what is known on the day, which all of them share."""
         key = (use_case, as_of, database_stamp(self._orchard))
         return self._kept.get(key, lambda: use_case(self._orchard, as_of, known=self._known(as_of)))
+
+    def _chosen(self, use_case: Callable[..., Result], as_of: date, *given: Hashable) -> Result:
+        """As `_shared`, for a use case that is told more than the day."""
+        key = (use_case, as_of, given, database_stamp(self._orchard))
+        known = self._known
+        return self._kept.get(
+            key, lambda: use_case(self._orchard, as_of, *given, known=known(as_of))
+        )
 
     def _once(self, use_case: Callable[[Orchard, date], Result], as_of: date) -> Result:
         """The result of a use case that reads for itself."""

@@ -7,6 +7,8 @@ from datetime import date
 from functools import cached_property
 from threading import RLock
 
+import pandas as pd
+
 from harvest.care.outlook import DateOutlook, TreeSeason
 from harvest.phenology.forecast import Outlook, outlook, running_and_past
 from harvest.phenology.report import report
@@ -54,9 +56,19 @@ class Known:
         with self._lock:
             return self._seasons
 
+    @property
+    def past_seasons(self) -> pd.DataFrame:
+        """Tree-seasons on record (`harvest.phenology.past.tree_seasons`), traits joined."""
+        with self._lock:
+            return self._rows_and_past[1]
+
+    @cached_property
+    def _rows_and_past(self) -> tuple[pd.DataFrame, pd.DataFrame]:
+        return running_and_past(self.records, self.traits)
+
     @cached_property
     def _ahead(self) -> Outlook | None:
-        rows, past = running_and_past(self.records, self.traits)
+        rows, past = self._rows_and_past
         return outlook(self.records, rows, past) if len(rows) else None
 
     @cached_property

@@ -11,7 +11,16 @@ from dash.development.base_component import Component
 from dashboard import paths
 from dashboard.address import View
 from dashboard.data import Source
-from dashboard.pages import help_page, log, may_i_pick, picking, seasons, this_week, young
+from dashboard.pages import (
+    help_page,
+    log,
+    may_i_pick,
+    picking,
+    seasons,
+    this_week,
+    weather,
+    young,
+)
 
 Render = Callable[[Source, View], Component]
 Connect = Callable[[Dash, Source], None]
@@ -36,5 +45,6 @@ PAGES = (
     Page("seasons", paths.SEASONS, seasons.render, connect=seasons.connect),
     Page("young", paths.YOUNG, young.render),
     Page("log", paths.LOG, log.render, filters=False, connect=log.connect),
+    Page("weather", paths.WEATHER, weather.render),
     Page("help", paths.HELP, help_page.render, filters=False),
 )

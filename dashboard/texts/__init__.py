@@ -21,6 +21,7 @@ PAGE_NAMES = {
     "seasons": "Seasons",
     "young": "Young trees",
     "log": "Log",
+    "weather": "Weather",
     "help": "Help",
 }
 PAGE_TITLES = {
@@ -30,6 +31,7 @@ PAGE_TITLES = {
     "seasons": "Was this season better?",
     "young": "May this young tree carry fruit?",
     "log": "What did you see or do?",
+    "weather": "How far has the season come?",
     "help": "How this works, and what to be careful of",
 }
 THEME_LABEL = "Light or dark"

@@ -20,6 +20,7 @@ PATHS = {
     "seasons-one-cultivar": "seasons?cultivar=Gravenstein",
     "young-trees": "young-trees",
     "log": "log",
+    "weather": "weather",
     "help": "help",
 }
 
