@@ -19,6 +19,7 @@ from harvest.store.backing_up import (
     back_up_daily,
     backups_folder,
 )
+from harvest.store.browsing import Asked, Condition, RecordPage, browse_records, one_record
 from harvest.store.doubting import Doubt, dismiss, open_doubts
 from harvest.store.editing import Shown, edit_record, remove_record, show_records
 from harvest.store.exporting import Exported, export_folder
@@ -38,7 +39,7 @@ from harvest.store.logging_records import MEASURED, LogReport, Subject
 from harvest.store.logging_records import log_records as log_judged
 from harvest.store.notebook import Layout
 from harvest.store.orchard import Orchard
-from harvest.store.reading import read_kind
+from harvest.store.reading import count_kinds, read_kind
 from harvest.store.reference import bbch_table, cultivar_table, species_table
 from harvest.store.restoring import Restored, list_backups, restore
 from harvest.store.rules import doubts
@@ -49,10 +50,12 @@ from harvest.units import QUANTITIES
 
 __all__ = [
     "DAILY_KEPT",
+    "Asked",
     "Backup",
     "BatchEntry",
     "ChangeEntry",
     "Column",
+    "Condition",
     "Counts",
     "Doubt",
     "Exported",
@@ -61,13 +64,16 @@ __all__ = [
     "Layout",
     "LogReport",
     "Orchard",
+    "RecordPage",
     "Restored",
     "Shown",
     "Signature",
     "Subject",
     "Undone",
     "backup_orchard",
+    "browse_records",
     "check_integrity",
+    "count_kinds",
     "daily_backup",
     "dismiss_doubts",
     "edit_record",
@@ -81,6 +87,7 @@ __all__ = [
     "kinds_of_fruit",
     "log_columns",
     "log_records",
+    "one_record",
     "open_doubts_of",
     "remove_record",
     "restore_orchard",

@@ -11,16 +11,7 @@ from dash.development.base_component import Component
 from dashboard import paths
 from dashboard.address import View
 from dashboard.data import Source
-from dashboard.pages import (
-    help_page,
-    log,
-    may_i_pick,
-    picking,
-    seasons,
-    this_week,
-    weather,
-    young,
-)
+from dashboard.pages import help_page, log, may_i_pick, picking, seasons, this_week, weather, young
 
 Render = Callable[[Source, View], Component]
 Connect = Callable[[Dash, Source], None]

@@ -45,7 +45,7 @@ def show_records(orchard: Orchard, kind: str, tree: str | None = None) -> list[S
             query = select(table.c.id).where(table.c.tree_key == tree.casefold())
             ids = [int(found) for found in connection.execute(query).scalars()]
         frame = read_kind(connection, kind, trees=ids, with_id=True)
-    return _shown(kind, frame)
+    return shown_of(kind, frame)
 
 
 def edit_record(
@@ -139,10 +139,11 @@ def _now(connection: Connection, kind: str, record: int, stored: Plain) -> Mappi
     tree = record if kind == "trees" else stored.get("tree_id")
     frame = read_kind(connection, kind, trees=None if tree is None else [tree], with_id=True)
     own = frame[frame["id"] == record]
-    return next((shown.cells for shown in _shown(kind, own)), None)
+    return next((shown.cells for shown in shown_of(kind, own)), None)
 
 
-def _shown(kind: str, frame: pd.DataFrame) -> list[Shown]:
+def shown_of(kind: str, frame: pd.DataFrame) -> list[Shown]:
+    """Records of a frame that has their ids, as they are shown."""
     header, cells = cells_of(kind, frame)
     assert len(header) <= len(fields(kind))
     return [

@@ -87,8 +87,11 @@ def read_kind(
     until: date | None = None,
     trees: Sequence[int] | None = None,
     with_id: bool = False,
+    ids: Sequence[int] | None = None,
 ) -> pd.DataFrame:
     """Records of one kind in the dates given, of all trees or some (by id), sorted by their key.
+
+    `ids` picks records by their own ids.
 
     Columns are the fields of the kind (and `id`, and for weather its `source`); dates are
     datetime64[s], numbers float64, missing values nan / None / NaT.
@@ -105,6 +108,8 @@ def read_kind(
             query = query.where(table.c.id.in_(trees))
         elif "tree_id" in table.c:
             query = query.where(table.c.tree_id.in_(trees))
+    if ids is not None:
+        query = query.where(table.c.id.in_(ids))
     result = connection.execute(query)
     columns = list(result.keys())
     rows = result.fetchall()
