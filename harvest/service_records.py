@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from pathlib import Path
 
 import pandas as pd
@@ -64,6 +64,7 @@ __all__ = [
     "Layout",
     "LogReport",
     "Orchard",
+    "RecordField",
     "RecordPage",
     "Restored",
     "Shown",
@@ -89,6 +90,7 @@ __all__ = [
     "log_records",
     "one_record",
     "open_doubts_of",
+    "record_fields",
     "remove_record",
     "restore_orchard",
     "show_records",
@@ -126,6 +128,30 @@ def log_columns(kind: str) -> tuple[Column, ...]:
             words = ", with its unit"
         found.append(Column(field.header, f"{told[0].upper()}{told[1:]}{words}."))
     return tuple(found)
+
+
+@dataclass(frozen=True)
+class RecordField:
+    """A column of a kind of record as a table or a form needs to know it."""
+
+    header: str
+    number: bool
+    choices: tuple[str, ...]
+    needed: bool
+
+
+def record_fields(kind: str) -> tuple[RecordField, ...]:
+    """All columns of a kind of record; a spray's time of day is part of its date."""
+    return tuple(
+        RecordField(
+            field.header,
+            field.type in (int, float),
+            ("yes", "no") if field.type is bool else field.choices,
+            field.value_needed,
+        )
+        for field in fields(kind)
+        if field.type is not time
+    )
 
 
 def event_names() -> tuple[str, ...]:

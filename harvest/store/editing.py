@@ -6,6 +6,7 @@ meantime, and nothing is overwritten.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -21,11 +22,15 @@ from harvest.store.checking import check_rows
 from harvest.store.exporting import cells_of
 from harvest.store.history import Batch, Signature, batch
 from harvest.store.importing import values_of
-from harvest.store.logging_records import as_table
+from harvest.store.logging_records import as_table, in_our_units
 from harvest.store.orchard import Orchard
 from harvest.store.parsing import parse
 from harvest.store.reading import read_kind
 from harvest.store.schema import TABLES
+
+
+# A bare number is in the column's unit; one with a unit after it is converted.
+WITH_UNIT = re.compile(r"\s*[0-9][0-9.,]*\s*[a-zA-Z\"]")
 
 
 @dataclass(frozen=True)
@@ -69,7 +74,8 @@ def edit_record(
     """
     with orchard.writing() as connection, batch(connection, "edit", signed) as made:
         _as_seen(connection, kind, seen)
-        row = {**seen.cells, **typed}
+        united = {n: text for n, text in typed.items() if WITH_UNIT.match(text)}
+        row = {**seen.cells, **typed, **in_our_units(united)}
         parsed = parse(kind, as_table(kind, [row]))
         checked = check_rows(connection, kind, parsed, today)
         for refusal in (*parsed.refused, *checked.refused):

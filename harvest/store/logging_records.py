@@ -136,8 +136,11 @@ def owners(connection: Connection, kind: str, about: Subject, day: date) -> list
     return [{"tree": tree_named(connection, about.tree, day)}]
 
 
-def _typed(cells: Mapping[str, str]) -> dict[str, str]:
-    """Cells in our units: `12.4kg` is 12.4 in the column of kilograms."""
+def in_our_units(cells: Mapping[str, str]) -> dict[str, str]:
+    """Cells typed with their unit in ours: `12.4kg` is 12.4 in the column of kilograms.
+
+    Raises InputError, with the column, for what is not understood.
+    """
     out = dict(cells)
     for name, read in MEASURED.items():
         if out.get(name):
@@ -147,6 +150,12 @@ def _typed(cells: Mapping[str, str]) -> dict[str, str]:
                 raise InputError(
                     error.required, given=error.given, where=name, todo=error.todo
                 ) from error
+    return out
+
+
+def _typed(cells: Mapping[str, str]) -> dict[str, str]:
+    """Cells as the checks take them."""
+    out = in_our_units(cells)
     if "bbch" in out:
         out["bbch"] = STAGE_WORDS.get(out["bbch"].strip().casefold(), out["bbch"])
     return out

@@ -37,6 +37,15 @@ def test_a_cell_is_corrected_and_the_change_can_be_undone(filled: Orchard) -> No
     assert first(filled, "girths") == seen
 
 
+def test_a_measure_may_be_typed_with_its_unit(filled: Orchard) -> None:
+    seen = first(filled, "girths", "ZOË")
+    edit_record(filled, "girths", seen, {"girth_cm": "5in"}, today=TODAY, signed=ADA)
+    seen = first(filled, "girths", "ZOË")
+    assert float(seen.cells["girth_cm"]) == 12.7  # 2.54 cm an inch, by the 1959 agreement
+    with pytest.raises(InputError, match="a girth with its unit is needed"):
+        edit_record(filled, "girths", seen, {"girth_cm": "5lb"}, today=TODAY, signed=ADA)
+
+
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "weather"])
 def test_what_is_shown_goes_back_unchanged(filled: Orchard, kind: str) -> None:
     before = read_batches(filled)
