@@ -15,6 +15,8 @@ from dashboard.views.crops import GroupRow, kind
 from dashboard.words import count, kilograms, plot_text, signed_percent
 
 FEW_ROWS = 3
+# Trees not recorded, as a share of those and the bearing ones, from which on a bar is dotted.
+PARTLY = 0.2
 SIGNS: dict[Crop, str] = {"stripped": "circle-open", "none": "x-thin", "not recorded": "line-ew"}
 VERDICT_SIGNS = {"good": "▲", "poor": "▼"}
 
@@ -89,7 +91,12 @@ class _Cell:
     def top(self) -> float:
         """Where the taller of bar and span ends."""
         high = self.season.high_kg if self.spanned else 0.0
-        return self.base - self.height(max(self.season.weight_kg or 0.0, high or 0.0))
+        return min(self.bar_top, self.base - self.height(high or 0.0))
+
+    @property
+    def bar_top(self) -> float:
+        """Where the bar ends."""
+        return self.base - self.height(self.season.weight_kg or 0.0)
 
 
 def _spans(figure: go.Figure, cells: Sequence[_Cell]) -> None:
@@ -141,7 +148,8 @@ def _bars(figure: go.Figure, cells: Sequence[_Cell], labels: dict[int, str]) -> 
 def _pattern(season: GroupSeason) -> str:
     if not season.complete:
         return "/"
-    return "." if season.trees_not_recorded else ""
+    missing = season.trees_not_recorded
+    return "." if missing > PARTLY * (missing + season.trees_bearing) else ""
 
 
 def _signs(figure: go.Figure, cells: Sequence[_Cell], labels: dict[int, str]) -> None:
@@ -160,23 +168,23 @@ def _signs(figure: go.Figure, cells: Sequence[_Cell], labels: dict[int, str]) ->
 
 def _marks(figure: go.Figure, cells: Sequence[_Cell], *, numbers: bool) -> None:
     """The verdict over each season that was good or poor; its weight where there is room."""
-    told = [cell for cell in cells if kind(cell.season) in ("picked", "none")]
-    words = []
-    for cell in told:
-        sign = VERDICT_SIGNS.get(cell.season.verdict, "")
-        weight = f"{cell.season.weight_kg:.0f}" if numbers and cell.season.trees_picked else ""
-        words.append("<br>".join(part for part in (sign, weight) if part))
-    figure.add_scatter(
-        x=[cell.season.season for cell in told],
-        y=[cell.top for cell in told],
-        text=words,
-        mode="text",
-        textposition="top center",
-        textfont={"size": 11 if numbers else 10},
-        hoverinfo="skip",
-        cliponaxis=False,
-        name="verdict",
-    )
+    judged = [cell for cell in cells if cell.season.verdict in VERDICT_SIGNS and cell.spanned]
+    weighed = [cell for cell in cells if cell.season.trees_picked] if numbers else []
+    for name, own, words in (
+        ("verdict", judged, [VERDICT_SIGNS[cell.season.verdict] for cell in judged]),
+        ("kg", weighed, [f"{cell.season.weight_kg:.0f}" for cell in weighed]),
+    ):
+        figure.add_scatter(
+            x=[cell.season.season for cell in own],
+            y=[cell.top if name == "verdict" else cell.bar_top for cell in own],
+            text=words,
+            mode="text",
+            textposition="top center",
+            textfont={"size": 11},
+            hoverinfo="skip",
+            cliponaxis=False,
+            name=name,
+        )
 
 
 def _latest(row: GroupRow, labels: dict[int, str]) -> str:
@@ -214,12 +222,11 @@ def hover(season: GroupSeason, labels: dict[int, str]) -> str:
     return "<br>".join(parts)
 
 
-def compared_figure(
-    rows: Sequence[SeasonsCompared], names: tuple[str, str], heading: str
-) -> go.Figure:
+def compared_figure(rows: Sequence[SeasonsCompared], names: tuple[str, str]) -> go.Figure:
     """Two seasons of each group as two bars, the earlier open, the later full; own scale each."""
-    figure = style.blank(len(rows), height=len(rows) * 66 + style.EDGE_HEIGHT)
-    figure.update_xaxes(range=[0, 1.02], showticklabels=False, showgrid=False, title=heading)
+    figure = style.blank(len(rows), height=len(rows) * 66 + 24)
+    figure.update_layout(margin={"l": 8, "r": 8, "t": 8, "b": 8})
+    figure.update_xaxes(range=[0, 1.02], showticklabels=False, showgrid=False, ticks="")
     for later, at, name in ((False, 0.06, names[0]), (True, 0.3, names[1])):
         weights = [row.later_kg if later else row.earlier_kg for row in rows]
         tops = [max(row.later_kg or 0.0, row.earlier_kg or 0.0) or 1.0 for row in rows]

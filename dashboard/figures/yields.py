@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
@@ -135,7 +136,7 @@ def graded_figure(now: Mapping[str, float], others: Mapping[str, float]) -> go.F
         x=[kg for _, kg in known],
         y=[at for at, _ in known],
         mode="markers",
-        marker=style.marker("circle-open", style.FORECAST, 12, color=style.FORECAST, width=2.5),
+        marker=style.marker("circle", style.PAPER, 12, color=style.FORECAST, width=3),
         hoverinfo="skip",
         name=season_texts.KEY_GRADED_MEAN,
     )
@@ -149,26 +150,23 @@ def graded_figure(now: Mapping[str, float], others: Mapping[str, float]) -> go.F
     return figure
 
 
-def dates_figure(rows: Sequence[GroupRow], season: int, *, southern: bool) -> go.Figure:
-    """From first to last pick: one season of each group over its usual; all seasons of a single.
+def dates_figure(rows: Sequence[GroupRow], *, southern: bool) -> go.Figure:
+    """From first to last pick: the latest season of each group over its usual; all of a single.
 
-    Dates are moved into one season for all, so that days of season stand above each other.
+    Dates are moved into one season for all, so that days of season stand above each other. Every
+    group has a pick, and all stand in the same hemisphere.
     """
-    if len(rows) == 1:
-        seen = [(str(each.season), each) for each in reversed(rows[0].seasons) if each.first_pick]
-    else:
-        seen = [
-            (row.name, each)
-            for row in rows
-            for each in row.seasons
-            if each.season == season and each.first_pick
-        ]
-    usual = {row.name: _usual(row, season, southern=southern) for row in rows}
+    one = len(rows) == 1
+    picked = [[each for each in row.seasons if each.first_pick] for row in rows]
+    seen = picked[0][::-1] if one else [seasons[-1] for seasons in picked]
+    usual = [
+        None if one else _usual(row, each.season, southern=southern)
+        for row, each in zip([*rows] * len(seen) if one else rows, seen, strict=True)
+    ]
+    spans = [_moved(each.first_pick, each.last_pick, each.season, southern) for each in seen]
     figure = style.blank(len(seen))
-    spans = [_moved(each.first_pick, each.last_pick, each.season, southern) for _, each in seen]
-    known = [usual.get(name) for name, _ in seen] if len(rows) > 1 else [None] * len(seen)
     for name, parts, width, colour in (
-        ("usual", known, 0.5, style.FORECAST_FAINT),
+        ("usual", usual, 0.5, style.FORECAST_FAINT),
         ("picks", spans, 0.28, style.LOGGED),
     ):
         drawn = [(at, part) for at, part in enumerate(parts) if part is not None]
@@ -185,16 +183,17 @@ def dates_figure(rows: Sequence[GroupRow], season: int, *, southern: bool) -> go
             hoverinfo="skip",
             name=name,
         )
-    edges = [day for part in [*spans, *known] if part is not None for day in part]
+    edges = [day for part in [*spans, *usual] if part is not None for day in part]
     start, end = min(edges) - timedelta(days=5), max(edges) + timedelta(days=5)
     figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b", nticks=6)
     style.row_texts(
         figure,
-        [f"<b>{plot_text(name, 26)}</b>" for name, _ in seen],
+        [f"<b>{each.season if one else plot_text(each.name, 26)}</b>" for each in seen],
         [
-            short_span(each.first_pick, each.last_pick)
-            for _, each in seen
-            if each.first_pick and each.last_pick
+            ("" if one else f"’{str(each.season)[-2:]}: ")
+            + short_span(each.first_pick, each.last_pick or each.first_pick)
+            for each in seen
+            if each.first_pick
         ],
         start,
         end,
@@ -234,7 +233,8 @@ def fruit_figure(rows: Sequence[GroupRow]) -> go.Figure:
     figure = style.blank(len(rows))
     every = [each.mean_fruit_g for row in rows for each in row.seasons if each.mean_fruit_g]
     low, high = min(every) / 1.3, max(every) * 1.3
-    figure.update_xaxes(type="log", tickvals=TENFOLD, ticksuffix=" g")
+    edges = [math.log10(low), math.log10(high)]
+    figure.update_xaxes(type="log", range=edges, tickvals=TENFOLD, ticksuffix=" g")
     points = [
         (at, each, each.season == max(s.season for s in row.seasons if s.mean_fruit_g))
         for at, row in enumerate(rows)

@@ -15,6 +15,7 @@ from dashboard.components.pieces import aria
 from dashboard.data import GroupSeason, Source, group_names
 from dashboard.figures.crops import crops_figure
 from dashboard.pages import crop_ahead, hindsight, more_seasons
+from dashboard.pages.season_parts import rounded
 from dashboard.paths import link
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import (
@@ -243,10 +244,10 @@ def _why_section(found: Sequence[Why], shown_as: dict[int, str]) -> Component:
     )
 
 
-def _card(why: Why, shown_as: dict[int, str]) -> Component:
-    season = why.season
+def _supported(why: Why) -> list[Component]:
+    """The candidate reasons, best supported first; where there are none, that is said."""
     of = count(why.trees, texts.TREE_ONE, texts.TREE_MANY)
-    parts = [
+    parts: list[Component] = [
         html.Li(
             [
                 html.Strong(
@@ -259,9 +260,13 @@ def _card(why: Why, shown_as: dict[int, str]) -> Component:
         )
         for cause in why.causes[:CAUSES_ON_CARD]
     ]
-    if not parts:
-        told = season_texts.WHY_NO_REASON if why.trees else season_texts.WHY_NO_TREE
-        parts = [html.Li(told)]
+    if parts:
+        return parts
+    return [html.Li(season_texts.WHY_NO_REASON if why.trees else season_texts.WHY_NO_TREE)]
+
+
+def _card(why: Why, shown_as: dict[int, str]) -> Component:
+    season = why.season
     return html.Li(
         [
             html.Span(
@@ -291,7 +296,7 @@ def _card(why: Why, shown_as: dict[int, str]) -> Component:
                         ),
                         className="who",
                     ),
-                    html.Ol(parts, className="why numbered"),
+                    html.Ol(_supported(why), className="why numbered"),
                 ]
             ),
         ],
@@ -331,8 +336,3 @@ def _table_rows(rows: Sequence[GroupRow], shown_as: dict[int, str]) -> list[dict
         for each in every
         if kind(each) != "not recorded" or each.trees_not_recorded
     ]
-
-
-def rounded(number: float | None, digits: int) -> float | None:
-    """A number for a table, None where it is not known."""
-    return None if number is None else round(number, digits)

@@ -22,6 +22,8 @@ PAGE_NAMES = {
     "young": "Young trees",
     "log": "Log",
     "weather": "Weather",
+    "how_sure": "How sure",
+    "records": "Records",
     "help": "Help",
 }
 PAGE_TITLES = {
@@ -32,6 +34,8 @@ PAGE_TITLES = {
     "young": "May this young tree carry fruit?",
     "log": "What did you see or do?",
     "weather": "How far has the season come?",
+    "how_sure": "How sure are these forecasts?",
+    "records": "What is on record, and is it right?",
     "help": "How this works, and what to be careful of",
 }
 THEME_LABEL = "Light or dark"
@@ -157,38 +161,12 @@ WINDOW_COLUMNS = {
 }
 
 # Seasons compared
-SEASON_TOTAL = (
-    "{site}, season {season}{so_far}: {weight} from {trees}. {compared} gave {difference}; seasons "
-    "differ from usual by {swing} on average, so this is {verdict}."
-)
-SEASON_TOTAL_SHORT = "{site}, season {season}{so_far}: {weight} from {trees}; {verdict}."
-COMPARED_ALL = "They"
-COMPARED_SOME = "The {count} that can be compared"
-SO_FAR = " so far"
-DIFFERENCE_MORE = "{share} more than they usually do"
-DIFFERENCE_LESS = "{share} less than they usually do"
-DIFFERENCE_NONE = "what they usually do"
-VERDICTS = {
-    "better": "a better season than usual",
-    "poorer": "a poorer season than usual",
-    "about as usual": "about as usual",
-    "too few to say": "too few seasons to compare with",
-}
-NO_YIELDS = "No pick has been logged by {date}, so no season can be compared yet."
-CROPS_TITLE = "Kilograms per season"
-CROPS_CAPTION = (
-    "Each row is a cultivar, drawn to its own scale; the figure on the right is the latest season. "
-    "Where there is no bar, the sign says why."
-)
-CROPS_OLDER = " Seasons before {season} are in the table."
-TOTALS_CAPTION = "All kilograms logged in a season, with the number of trees picked."
 CROP_NAMES = {
     "picked": "picked",
     "stripped": "stripped on purpose",
     "none": "no crop",
     "not recorded": "not recorded",
 }
-KEY_PARTLY = "picked, some trees not recorded"
 HINDSIGHT_TITLE = "Forecast and what came"
 HINDSIGHT_ANSWER = (
     "{count} past forecasts, each made 30 days after full bloom from what was known then, were "
@@ -212,17 +190,6 @@ HINDSIGHT_CAPTION_ONE = "Each row is one tree in one season, made 30 days after 
 KEY_LOGGED_IN = "logged, inside the range"
 KEY_LOGGED_OUT = "logged, outside the range"
 KEY_BEYOND = "further off than the axis goes"
-CROP_COLUMNS = {
-    "cultivar": "Cultivar",
-    "species": "Species",
-    "site": "Site",
-    "season": "Season",
-    "crop": "Crop",
-    "weight_kg": "Weight [kg]",
-    "picked": "Trees picked",
-    "trees": "Trees",
-    "missing": "Trees not recorded",
-}
 MISS_COLUMNS = {
     "cultivar": "Cultivar",
     "tree": "Tree",
@@ -314,12 +281,4 @@ CULTIVAR_ONE, CULTIVAR_MANY = "cultivar", "cultivars"
 YOUNG_ONE, YOUNG_MANY = "young tree", "young trees"
 AND_BETWEEN = "{first} and {last}"
 MORE_ROWS = "The picture shows the first {shown} of {total} rows; the table has them all."
-KEY_RUNNING = "the season that is running"
-KEY_TOTAL = "kilograms of a season; below it the number of trees picked"
-KEY_RUNNING_TOTAL = "the running season, so far"
-TABLE_CROPS = "Kilograms as a table"
 TABLE_HINDSIGHT = "Past forecasts as a table"
-
-JUMP_LABEL = "On this page"
-JUMP_CROPS = "Kilograms"
-JUMP_HINDSIGHT = "Forecast and what came"

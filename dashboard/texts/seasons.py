@@ -63,7 +63,7 @@ GROUP_NAMES = {
 KEY_PICKED = "picked"
 KEY_EXPECTED = "to be expected, 8 seasons in 10"
 KEY_RUNNING = "so far, not over"
-KEY_PARTLY = "picked, some trees not recorded"
+KEY_PARTLY = "picked, a fifth or more of the trees not recorded"
 KEY_GOOD = "good: above what was to be expected"
 KEY_POOR = "poor: below it"
 TABLE_CROPS = "Kilograms as a table"
@@ -159,7 +159,8 @@ SIDE_COLUMNS = {
 SINCE_TITLE = "Since planting, by rootstock"
 SINCE_CAPTION = (
     "Mean kilograms per tree, added up since planting. Each row is a species on one rootstock, "
-    "rows of a species to one scale; trees with a season not recorded are left out."
+    "rows of a species to one scale. Trees with a season not recorded are left out, so a point can "
+    "rest on fewer trees than the one before it."
 )
 SINCE_COLUMNS = {
     "species": "Species",
@@ -188,21 +189,22 @@ TRUNK_COLUMNS = {
 }
 GRADED_TITLE = "Graded out, and why"
 GRADED_CAPTION = (
-    "Kilograms graded out in season {season} by cause; the ring is the mean of the {others} other "
-    "seasons in which anything was graded out."
+    "Kilograms graded out in season {season}{so_far} by cause; the ring is the mean of the "
+    "{others} other seasons in which anything was graded out."
 )
-GRADED_CAPTION_ONE = "Kilograms graded out in season {season} by cause."
+GRADED_CAPTION_ONE = "Kilograms graded out in season {season}{so_far} by cause."
 KEY_GRADED_MEAN = "mean of the other seasons"
 GRADED_COLUMNS = {"season": "Season", "cause": "Cause", "kg": "Graded out [kg]"}
 DATES_TITLE = "When picking began and ended"
 DATES_CAPTION = (
-    "The brown bar runs from the first to the last pick of season {season}; the pale box behind "
-    "it from the middle first to the middle last pick of the seasons before."
+    "The brown bar runs from the first to the last pick of the latest season with a pick; the pale "
+    "box behind it from the middle first to the middle last pick of the seasons before."
 )
 DATES_CAPTION_ONE = "Each row is a season, from its first to its last pick."
 KEY_DATES_NOW, KEY_DATES_USUAL = "first to last pick", "the middle of the seasons before"
 DATES_COLUMNS = {
     "name": "What",
+    "site": "Site",
     "season": "Season",
     "first": "First pick",
     "last": "Last pick",

@@ -47,10 +47,10 @@ class Client:
             dict(zip(("id", "property"), name.rsplit(".", 1), strict=True))
             for name in asked["output"].strip(".").split("...")
         ]
-        inputs = [
-            {**each, "value": values.get(f"{each['id']}.{each['property']}")}
-            for each in asked["inputs"]
-        ]
+        inputs, state = (
+            [{**each, "value": values.get(f"{each['id']}.{each['property']}")} for each in kind]
+            for kind in (asked["inputs"], asked["state"])
+        )
         answer = self._client.post(
             self._prefix + "_dash-update-component",
             json={
@@ -58,7 +58,7 @@ class Client:
                 "outputs": outputs if len(outputs) > 1 else outputs[0],
                 "inputs": inputs,
                 "changedPropIds": [changed],
-                "state": [],
+                "state": state,
             },
         )
         assert answer.status_code == 200, answer.get_data(as_text=True)[:2000]

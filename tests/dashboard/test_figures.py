@@ -5,12 +5,10 @@ from typing import Any
 import plotly.graph_objects as go
 import pytest
 
-from dashboard.figures.crops import BASE_AT, TALLEST, crops_figure, totals_figure
 from dashboard.figures.hindsight import MOST_REACH, misses_figure, seasons_figure
 from dashboard.figures.style import BAND_AT, DAY_MS
 from dashboard.figures.windows import MOST_ROWS, windows_figure
 from dashboard.figures.young import young_figure
-from dashboard.views.crops import crop_cells, season_totals
 from dashboard.views.hindsight import misses
 from dashboard.views.windows import windows
 from dashboard.views.young import young_trees
@@ -126,56 +124,6 @@ def test_seasons_stand_above_each_other_by_day_of_season(latitude: float, season
     assert texts_in(figure)[3:] == ["on the day", "5 d later", "3 d earlier"]
 
 
-def test_four_kinds_of_season_look_different() -> None:
-    yields = [
-        crop(2021, weight_kg=4.0),
-        crop(2022, "stripped"),
-        crop(2023, "none"),
-        crop(2024, "not recorded"),
-        crop(2025, weight_kg=8.0),
-    ]
-    labels = {season: str(season) for season in range(2021, 2026)}
-    figure = crops_figure([("Testapple", crop_cells(yields))], labels, 2025)
-    bars = trace(figure, "picked")
-    assert list(bars.x) == [2021, 2025]
-    assert list(bars.y) == [pytest.approx(-TALLEST / 2), pytest.approx(-TALLEST)]
-    assert list(bars.base) == [BASE_AT, BASE_AT]
-    signs = {
-        name: trace(figure, name) for name in ("stripped on purpose", "no crop", "not recorded")
-    }
-    assert [list(sign.x) for sign in signs.values()] == [[2022], [2023], [2024]]
-    assert len({sign.marker.symbol for sign in signs.values()}) == 3
-    assert texts_in(figure) == ["<b>Testapple</b>", "’25: 8.0\u00a0kg"]
-
-
-def test_a_season_partly_recorded_is_patterned() -> None:
-    cells = crop_cells([crop(2025, weight_kg=4.0), crop(2025, "not recorded", tree="A2")])
-    figure = crops_figure([("Testapple", cells)], {2025: "2025"}, None)
-    pattern = trace(figure, "picked").marker.pattern
-    assert list(pattern.shape) == ["."]
-    assert pattern.fillmode == "overlay"
-
-
-def test_totals_show_weight_and_number_of_trees_and_mark_the_running_season() -> None:
-    totals = season_totals([crop(2024, weight_kg=120.0), crop(2025, weight_kg=80.0)])
-    figure = totals_figure(totals, {2024: "2024", 2025: "2025"}, 2025)
-    bars = trace(figure, "kg")
-    assert list(bars.y) == [120.0, 80.0]
-    assert list(bars.text) == ["120", "80"]
-    assert list(bars.marker.pattern.shape) == ["", "/"]
-    assert bars.marker.pattern.fillmode == "overlay"
-    assert list(figure.layout.xaxis.ticktext) == ["’24<br>1", "’25<br>1"]
-
-
-def test_a_season_without_a_pick_is_no_zero_in_the_totals() -> None:
-    totals = season_totals([crop(2024, "not recorded"), crop(2025, weight_kg=80.0)])
-    assert totals[0].weight_kg is None
-    figure = totals_figure(totals, {2024: "2024", 2025: "2025"}, None)
-    assert list(trace(figure, "kg").x) == [2025]
-    assert list(trace(figure, "not recorded").x) == [2024]
-    assert "0" not in texts_in(figure)
-
-
 def test_the_circle_of_a_young_tree_fills_with_what_may_stay() -> None:
     trees = young_trees(
         [
@@ -208,9 +156,6 @@ def test_no_figure_takes_markup_from_a_name(name: str) -> None:
             windows([event(name, cultivar=name)], (), LATITUDES, AS_OF, by_tree=True), AS_OF
         ),
         misses_figure([(name, misses([past(1, tree=name, cultivar=name)]))]),
-        crops_figure(
-            [(name, crop_cells([crop(2025, weight_kg=1.0, cultivar=name)]))], {2025: "2025"}, None
-        ),
         young_figure(young_trees([advice(name, cultivar=name)], [], {}, LATITUDES, AS_OF)),
     ]
     for figure in figures:
