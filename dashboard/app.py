@@ -17,6 +17,7 @@ from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
 from dashboard.data import HarvestError, Orchard, Source
 from dashboard.pages import PAGES, Page, first_use
+from dashboard.security import guard
 from dashboard.words import shown
 
 THREADS = 4
@@ -96,6 +97,7 @@ def create_app(
     for page in PAGES:
         if page.connect is not None:
             page.connect(app, source)
+    guard(app)
     app.server.extensions[SOURCE] = source
     return app
 

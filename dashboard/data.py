@@ -15,6 +15,7 @@ from sqlalchemy import text
 
 from dashboard.kept import Kept
 from harvest import service, service_calendar, service_care, service_yields
+from dashboard.security import current_name
 from harvest.care.texts import SPRAY_CAUTIONS
 from harvest.errors import ConflictError, HarvestError, InputError
 from harvest.phenology.result import Basis, EventForecast, PastForecast, WeekShare
@@ -274,7 +275,7 @@ class Source:
 
 def signed() -> Signature:
     """Who changes something from a page, and when."""
-    return Signature("dashboard", datetime.now(UTC))
+    return Signature(current_name(), datetime.now(UTC))
 
 
 def database_stamp(orchard: Orchard) -> Hashable:
