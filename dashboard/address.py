@@ -10,7 +10,7 @@ from urllib.parse import parse_qs, urlencode
 
 EARLIEST = date(1900, 1, 1)
 # What a page may let its reader choose besides the filters, by its name in the address.
-CHOICES = ("by", "row", "measure", "first", "second")
+CHOICES = ("by", "row", "measure", "first", "second", "kind", "tree")
 
 
 class Placed(Protocol):

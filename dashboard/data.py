@@ -26,15 +26,33 @@ from harvest.service_calendar import WeekTask
 from harvest.service_care import Withholding
 from harvest.service_known import Known, Tables, known_on, read_tables
 from harvest.service_records import (
+    Asked,
     BatchEntry,
+    ChangeEntry,
+    Condition,
+    Doubt,
+    RecordField,
+    RecordPage,
+    Shown,
     Signature,
     Subject,
+    Undone,
+    browse_records,
+    count_kinds,
+    dismiss_doubts,
+    edit_record,
     event_names,
     growth_stages,
     history,
     kinds_of_fruit,
     log_columns,
     log_records,
+    one_record,
+    open_doubts_of,
+    record_fields,
+    remove_record,
+    spreadsheet_text,
+    tree_history,
     undo_batch,
 )
 from harvest.service_season import Course, Day, SiteSeason, site_season
@@ -63,8 +81,11 @@ __all__ = [
     "GROUPINGS",
     "SPRAY_CAUTIONS",
     "Advice",
+    "Asked",
     "Basis",
     "BatchEntry",
+    "ChangeEntry",
+    "Condition",
     "ConflictError",
     "Course",
     "Crop",
@@ -74,6 +95,7 @@ __all__ = [
     "CropsAhead",
     "CumulativePoint",
     "Day",
+    "Doubt",
     "EventForecast",
     "ForecastPicked",
     "GroupSeason",
@@ -83,22 +105,31 @@ __all__ = [
     "Overrule",
     "Overview",
     "PastForecast",
+    "RecordField",
+    "RecordPage",
     "Records",
     "SeasonReasons",
     "SeasonYield",
     "SeasonsCompared",
+    "Shown",
+    "Signature",
     "SiteSeason",
     "Source",
     "StripPaid",
     "Subject",
     "ThinningPlan",
     "TrunkPoint",
+    "Undone",
     "WeekCrop",
     "WeekShare",
     "WeekTask",
     "Withholding",
     "YieldPictures",
+    "browse_records",
+    "count_kinds",
     "day_of_season",
+    "dismiss_doubts",
+    "edit_record",
     "event_names",
     "group_names",
     "growth_stages",
@@ -106,9 +137,15 @@ __all__ = [
     "kinds_of_fruit",
     "log_columns",
     "log_records",
+    "one_record",
+    "open_doubts_of",
+    "record_fields",
+    "remove_record",
     "season_label",
     "season_start",
     "signed",
+    "spreadsheet_text",
+    "tree_history",
     "undo_batch",
 ]
 
@@ -236,6 +273,10 @@ class Source:
     def site_season(self, as_of: date, kind: tuple[str, str, str]) -> SiteSeason:
         """A site's season so far, as it bears on a cultivar; `kind` is site, species, cultivar."""
         return self._chosen(site_season, as_of, kind)
+
+    def doubts(self, as_of: date) -> list[Doubt]:
+        """Records that look wrong though they can be right, and that nobody has let stand."""
+        return self._once(open_doubts_of, as_of)
 
     def prepare(self) -> None:
         """Work out what the first pages show, so that the first visitor need not wait."""

@@ -18,15 +18,19 @@ from dashboard.data import (
     InputError,
     Source,
     Subject,
+    dismiss_doubts,
     event_names,
     growth_stages,
     log_columns,
     log_records,
+    record_fields,
     signed,
     undo_batch,
 )
 from dashboard.texts import log as log_texts
+from dashboard.texts import records as record_texts
 from dashboard.views.entries import Entry, Reply, column_at, entry_of, said
+from dashboard.views.plain_input import PLACE, site_cells, tree_cells
 from dashboard.words import shown
 
 MOST_BYTES = 16 * 1024 * 1024
@@ -65,18 +69,27 @@ def connect(app: Dash, source: Source) -> None:
             abort(400)
         return jsonify(dataclasses.asdict(undone(source, number)))
 
+    @routes.post("/entries/stand")
+    def let_stand() -> Response:
+        body = _own_json()
+        code = body.get("code") if isinstance(body, dict) else None
+        if not isinstance(code, str):
+            abort(400)
+        return jsonify(dataclasses.asdict(stands(source, code)))
+
     app.server.register_blueprint(routes, url_prefix=app.config.routes_pathname_prefix.rstrip("/"))
 
 
 def take(source: Source, entry: Entry) -> Reply:
     """Log an entry, unless it must be refused or asks for a second look."""
     about = Subject(**entry.who)
-    columns = [column.name for column in log_columns(entry.kind)] + ["date"]
+    cells = _cells(source, entry)
+    columns = [field.header for field in record_fields(entry.kind)]
     today = source.latest_date()
 
     def logged(trial: bool) -> Any:
         return log_records(
-            source.orchard, entry.kind, about, entry.cells, today=today, signed=signed(),
+            source.orchard, entry.kind, about, cells, today=today, signed=signed(),
             replace=entry.replace, trial=trial, entry=entry.id,
         )  # fmt: skip
 
@@ -94,12 +107,26 @@ def take(source: Source, entry: Entry) -> Reply:
         return Reply("on record", field="pass" if entry.kind == "picks" else "who",
                      reason=f"{_capital(error.given)}. {todo}")  # fmt: skip
     except InputError as error:
-        return Reply("refused", field=column_at(error.where, columns), reason=reason_of(error))
+        field = column_at(error.where, columns)
+        if field in ("latitude", "longitude") and PLACE in entry.cells:
+            field = PLACE
+        return Reply("refused", field=field, reason=reason_of(error))
     except HarvestError as error:
         return Reply("failed", reason=str(error))
     words = said(entry.kind, report.rows, today)
     same = (log_texts.SAID_SAME,) if report.rows and report.batch is None else ()
     return Reply("kept", words=words, batch=report.batch, notes=same)
+
+
+def _cells(source: Source, entry: Entry) -> dict[str, str]:
+    """What was typed, with a place off a map and a year alone read as what they mean."""
+    if entry.kind == "sites":
+        return site_cells(entry.cells)
+    if entry.kind == "trees":
+        sites = source.overview(source.latest_date()).sites
+        own = sites["site"].str.casefold() == entry.cells.get("site", "").casefold()
+        return tree_cells(entry.cells, south=bool((sites.loc[own, "latitude"] < 0).any()))
+    return dict(entry.cells)
 
 
 def undone(source: Source, number: int) -> Reply:
@@ -109,6 +136,15 @@ def undone(source: Source, number: int) -> Reply:
     except HarvestError as error:
         return Reply("refused", reason=reason_of(error))
     return Reply("kept", words=shown(done.batch.note, 120), batch=done.by.number)
+
+
+def stands(source: Source, code: str) -> Reply:
+    """Let a record stand that looks wrong."""
+    try:
+        dismiss_doubts(source.orchard, [code], as_of=source.latest_date(), signed=signed())
+    except HarvestError as error:
+        return Reply("refused", reason=reason_of(error))
+    return Reply("kept", words=record_texts.STANDS)
 
 
 def reason_of(error: HarvestError) -> str:

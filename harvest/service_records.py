@@ -43,6 +43,7 @@ from harvest.store.reading import count_kinds, read_kind
 from harvest.store.reference import bbch_table, cultivar_table, species_table
 from harvest.store.restoring import Restored, list_backups, restore
 from harvest.store.rules import doubts
+from harvest.store.spreadsheet import neutralised
 from harvest.store.undoing import Undone, undo
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
@@ -95,6 +96,7 @@ __all__ = [
     "restore_orchard",
     "show_records",
     "site_places",
+    "spreadsheet_text",
     "tree_history",
     "undo_batch",
 ]
@@ -185,6 +187,12 @@ def kinds_of_fruit() -> dict[str, tuple[str, ...]]:
         str(species): tuple(sorted(known.loc[known["species"] == species, "cultivar"]))
         for species in species_table()["species"]
     }
+
+
+def spreadsheet_text(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Rows as text to be pasted into a spreadsheet, which must not take a cell for a formula."""
+    lines = [[" ".join(neutralised(cell).split()) for cell in row] for row in (header, *rows)]
+    return "\n".join("\t".join(line) for line in lines)
 
 
 def site_places(orchard: Orchard) -> pd.DataFrame:

@@ -11,7 +11,17 @@ from dash.development.base_component import Component
 from dashboard import paths
 from dashboard.address import View
 from dashboard.data import Source
-from dashboard.pages import help_page, log, may_i_pick, picking, seasons, this_week, weather, young
+from dashboard.pages import (
+    help_page,
+    log,
+    may_i_pick,
+    picking,
+    records,
+    seasons,
+    this_week,
+    weather,
+    young,
+)
 
 Render = Callable[[Source, View], Component]
 Connect = Callable[[Dash, Source], None]
@@ -37,5 +47,6 @@ PAGES = (
     Page("young", paths.YOUNG, young.render),
     Page("log", paths.LOG, log.render, filters=False, connect=log.connect),
     Page("weather", paths.WEATHER, weather.render),
+    Page("records", paths.RECORDS, records.render, filters=False, connect=records.connect),
     Page("help", paths.HELP, help_page.render, filters=False),
 )

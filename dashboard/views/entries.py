@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from dashboard.texts import log as log_texts
+from dashboard.texts import records as record_texts
 from dashboard.words import day, shown
 
 MOST_ID, MOST_CELL, MOST_CELLS, MOST_NAME = 64, 10_000, 40, 200
+WORDS = {"sites": record_texts.WORDS_SITE, "trees": record_texts.WORDS_TREE}
 WHO_SORTS = ("tree", "all_of", "site")
 
 
@@ -57,7 +59,7 @@ def entry_of(body: object) -> Entry | None:
     cells = body.get("cells")
     if not (isinstance(sent_id, str) and 0 < len(sent_id) <= MOST_ID and isinstance(kind, str)):
         return None
-    if kind not in log_texts.FIRST_FIELDS or not (_plain(who) and _plain(cells)):
+    if kind not in record_texts.KIND_NAMES or not (_plain(who) and _plain(cells)):
         return None
     assert isinstance(who, dict)
     assert isinstance(cells, dict)
@@ -102,6 +104,8 @@ def said(kind: str, rows: Sequence[Mapping[str, str]], latest: date) -> str:
     if not rows:
         return log_texts.SAID_AGAIN
     first = rows[0]
+    if kind in WORDS:
+        return WORDS[kind].format(name=shown(first.get(kind[:-1], "")))
     who = shown(first.get("tree") or first.get("site") or "")
     if len(rows) > 1:
         who = log_texts.SAID_MORE.format(first=who, count=len(rows) - 1)

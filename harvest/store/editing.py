@@ -28,7 +28,6 @@ from harvest.store.parsing import parse
 from harvest.store.reading import read_kind
 from harvest.store.schema import TABLES
 
-
 # A bare number is in the column's unit; one with a unit after it is converted.
 WITH_UNIT = re.compile(r"\s*[0-9][0-9.,]*\s*[a-zA-Z\"]")
 

@@ -1,0 +1,95 @@
+"""A form for one record: described here, made and sent by a script of its own (record_form.js)."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard.data import RecordField
+from dashboard.texts import log as log_texts
+from dashboard.texts import records as record_texts
+from dashboard.views.records import name_of
+
+UNITS = {"weight_kg": "kg", "graded_out_kg": "kg", "firmness_kg": "kg", "girth_cm": "cm"}
+MOST_SUGGESTED = 1000
+
+
+@dataclass(frozen=True)
+class FormField:
+    """One field: its column, its words, what may be typed."""
+
+    name: str
+    label: str
+    needed: bool = False
+    hint: str = ""
+    told: str = ""
+    value: str = ""
+    unit: str = ""
+    """Put after a bare number."""
+    number: bool = False
+    kind: str = "text"
+    choices: tuple[str, ...] = ()
+    """The only words that may be typed."""
+    suggestions: tuple[str, ...] = ()
+    """Words that are offered while typing; others are welcome."""
+
+
+def field_of(
+    kind: str,
+    field: RecordField,
+    suggestions: Mapping[str, Sequence[str]],
+    given: Mapping[str, str],
+) -> FormField:
+    """The field of one column of a kind of record."""
+    name = field.header
+    planted = name == "planted"
+    return FormField(
+        name=name,
+        label=name_of(name) if name in record_texts.UNITS else log_texts.FIELD_NAMES[name],
+        needed=field.needed or (name == "tree" and kind not in ("sprays", "events")),
+        hint=record_texts.PLANTED_HINT if planted else "",
+        told=record_texts.PLANTED_TOLD if planted else "",
+        value=given.get(name, ""),
+        unit=UNITS.get(name, ""),
+        number=field.number,
+        kind="date" if name in ("date", "removed") else "text",
+        choices=field.choices,
+        suggestions=tuple(suggestions.get(name, ()))[:MOST_SUGGESTED],
+    )
+
+
+def form(
+    kind: str,
+    fields: Sequence[FormField],
+    *,
+    save: str = record_texts.ADD_SAVE,
+    fixed: Mapping[str, str] | None = None,
+    then: str = "",
+    part: str = "",
+) -> Component:
+    """A form of these fields.
+
+    Parameters
+    ----------
+    fixed : cells that are sent besides what is typed.
+    then : where to go when it is saved, relative to the page; without it the page stays.
+    """
+    told: dict[str, Any] = {
+        "kind": kind,
+        "fields": [asdict(field) for field in fields],
+        "fixed": dict(fixed or {}),
+        "save": save,
+        "then": then,
+        "texts": record_texts.FORM
+        | {"needed": record_texts.NEEDED, "saved": record_texts.ADD_SAVED,
+           "keep": record_texts.ADD_KEEP, "blank": log_texts.SCRIPT["value_needed"],
+           "asks": log_texts.SCRIPT["asks"], "replace": log_texts.SCRIPT["replace"],
+           "undo": record_texts.UNDO},
+    }  # fmt: skip
+    described: dict[str, Any] = {"data-form": json.dumps(told, ensure_ascii=False)}
+    return html.Div(id=part or f"form-{kind}", className="record-form", **described)

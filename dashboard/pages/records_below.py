@@ -1,0 +1,171 @@
+"""Round the table of records: two versions, a tree's history, warnings, what was done."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import paths
+from dashboard.address import View
+from dashboard.components import pieces
+from dashboard.data import (
+    BatchEntry,
+    ChangeEntry,
+    Doubt,
+    HarvestError,
+    Source,
+    history,
+    tree_history,
+)
+from dashboard.entries import reason_of
+from dashboard.paths import link
+from dashboard.texts import records as record_texts
+from dashboard.views.records import (
+    Conflict,
+    Outcome,
+    change_words,
+    counts_words,
+    name_of,
+    record_words,
+    when,
+)
+from dashboard.words import shown
+
+MOST_LATELY, MOST_DOUBTS, MOST_CHANGES = 12, 40, 60
+
+
+def said_of(outcome: Outcome) -> list[pieces.Node]:
+    """An outcome on the page, with its way back."""
+    if not outcome.words:
+        return []
+    return [html.Bdi(outcome.words), _undo(outcome.batch)] if outcome.batch else [outcome.words]
+
+
+def _undo(number: int) -> Component:
+    return html.Button(
+        record_texts.UNDO, type="button", className="log-chip", **_data(undo=f"{number}")
+    )
+
+
+def _data(**named: str) -> dict[str, Any]:
+    return {f"data-{name}": value for name, value in named.items()}
+
+
+def conflict_table(conflict: Conflict) -> list[Component]:
+    """Both versions of a record, where they differ."""
+    head = html.Tr([html.Th(words) for words in record_texts.CONFLICT_COLUMNS])
+    rows = [
+        html.Tr(
+            [
+                html.Th(name_of(name)),
+                *(html.Td(html.Bdi(shown(v, 200) if v else "–")) for v in values),
+            ]
+        )
+        for name, *values in conflict.rows()
+    ]
+    told = record_texts.CONFLICT_TOLD.format(record=record_words(conflict.kind, conflict.now.cells))
+    return [
+        html.H2(record_texts.CONFLICT_TITLE),
+        html.P(told),
+        html.Table([html.Thead(head), html.Tbody(rows)]),
+    ]
+
+
+def _cell(text: str) -> str:
+    return shown(text, 200) if text else record_texts.NOTHING
+
+
+def below(source: Source, tree: str) -> list[Component | None]:
+    """One tree's history where it is asked for, and what was done lately."""
+    lately = history(source.orchard, MOST_LATELY)
+    return [
+        _tree_history(source, tree) if tree else None,
+        pieces.section(
+            record_texts.LATELY_TITLE,
+            html.Ul([_lately(entry) for entry in lately], className="records-list"),
+        )
+        if lately
+        else None,
+    ]
+
+
+def _lately(entry: BatchEntry) -> Component:
+    words = record_texts.LATELY_LINE.format(
+        when=when(entry), who=shown(entry.who), note=shown(entry.note, 90),
+        action=record_texts.ACTIONS.get(entry.action, entry.action), counts=counts_words(entry),
+    )  # fmt: skip
+    back = f" · {record_texts.LATELY_UNDONE}" if entry.undone_by else _undo(entry.number)
+    return html.Li([html.Bdi(words), back])
+
+
+def _tree_history(source: Source, tree: str) -> Component:
+    try:
+        changes: Sequence[ChangeEntry] = tree_history(source.orchard, tree)[:MOST_CHANGES]
+    except HarvestError as error:
+        return pieces.section(record_texts.TREE_TITLE.format(tree=shown(tree)), reason_of(error))
+    lines = [
+        html.Li(
+            [
+                html.Bdi(
+                    record_texts.TREE_LINE.format(
+                        when=when(each), who=shown(each.who), record=shown(each.record),
+                        action=record_texts.ACTIONS.get(each.action, each.action),
+                        kind=record_texts.KIND_COUNTS.get(each.kind, (each.kind,))[0],
+                        what=change_words(each),
+                    )
+                ),
+                f" · {record_texts.LATELY_UNDONE}" if each.undone else _undo(each.number),
+            ]
+        )
+        for each in changes
+    ]  # fmt: skip
+    return pieces.section(
+        record_texts.TREE_TITLE.format(tree=shown(tree)),
+        html.Ul(lines, className="records-list") if lines else record_texts.TREE_NONE,
+    )
+
+
+def _look(doubt: Doubt) -> str:
+    return link(paths.RECORDS, View().choosing(kind=doubt.kind, tree=doubt.tree))
+
+
+def doubts_part(found: Sequence[Doubt]) -> Component:
+    title = record_texts.CHECK_TITLE.format(count=len(found))
+    if not found:
+        return pieces.section(title, html.P(record_texts.CHECK_NONE))
+    lines = [
+        html.Li(
+            [
+                html.Bdi(
+                    record_texts.CHECK_LINE.format(
+                        tree=shown(each.tree), date=each.date, said=each.said
+                    )
+                ),
+                html.Span(
+                    [
+                        dcc.Link(
+                            record_texts.LOOK,
+                            href=_look(each),
+                            className="log-chip",
+                        ),
+                        html.Button(
+                            record_texts.LET_STAND, type="button", className="log-chip",
+                            **_data(stand=each.code),
+                        ),
+                    ],
+                    className="records-tools",
+                ),
+            ]
+        )
+        for each in found[:MOST_DOUBTS]
+    ]  # fmt: skip
+    more = len(found) - MOST_DOUBTS
+    return pieces.section(
+        title,
+        html.P(record_texts.CHECK_TOLD),
+        html.Ul(lines, className="records-list"),
+        html.P(record_texts.CHECK_MORE.format(count=more)) if more > 0 else None,
+    )

@@ -1,0 +1,120 @@
+"""Texts of the page of records, and of the forms that records are typed into."""
+
+from __future__ import annotations
+
+ANSWER = "{count}: {kinds}."
+ANSWER_NONE = "Nothing is on record yet. Begin with a site, then its trees."
+ANSWER_TRUST = (
+    "Every change keeps who, when and what was there before, and can be taken back; nothing is "
+    "ever deleted without a trace."
+)
+RECORD_ONE, RECORD_MANY = "record", "records"
+KIND_NAMES = {
+    "sites": "Sites",
+    "trees": "Trees",
+    "stages": "Stages",
+    "picks": "Picks",
+    "thinnings": "Thinnings",
+    "girths": "Girths",
+    "sprays": "Sprays",
+    "events": "Events",
+}
+KIND_COUNTS = {
+    "sites": ("site", "sites"),
+    "trees": ("tree", "trees"),
+    "stages": ("stage", "stages"),
+    "picks": ("pick", "picks"),
+    "thinnings": ("thinning", "thinnings"),
+    "girths": ("girth", "girths"),
+    "sprays": ("spray", "sprays"),
+    "events": ("event", "events"),
+}
+UNITS = {
+    "weight_kg": "Weight [kg]",
+    "graded_out_kg": "Graded out [kg]",
+    "girth_cm": "Girth [cm]",
+    "bbch": "Stage (BBCH)",
+    "severity": "Severity, 0 to 3",
+    "also_reached": "Also reached",
+    "product": "Product",
+    "withholding_days": "Withholding [days]",
+}
+SWITCH = "Kind of record"
+ONE_TREE = "Only of {tree}."
+ALL_TREES = "Show all trees"
+HOW = (
+    "Tap a cell twice, or press Enter, to correct it. A column’s filter finds a tree, a month "
+    "(2026-08) or a value. Newest first."
+)
+GRID_LABEL = "Table of {kind}"
+HISTORY = "History of the tree"
+REMOVE = "Remove the record"
+REALLY = "Really remove it"
+COPY = "Copy for a spreadsheet"
+COPIED = "{count} copied: paste them into a spreadsheet."
+COPIED_SOME = "The first {count} of {total} copied: narrow the filter for the rest."
+COPY_FAILED = "This browser does not let a page copy. Mark the cells and copy them by hand."
+CHOOSE_ROW = "Tap a row first."
+NO_TREE = "A site has no tree’s history; what was done lately stands below."
+CHANGED = "Changed: {record}, {what}."
+CHANGED_CELL = "{column} from {before} to {after}"
+UNCHANGED = "It was so already; nothing was changed."
+REFUSED = "Not changed: {reason}"
+REMOVED = "Removed: {record}. The history keeps it."
+GONE = "It is not there any more: somebody else removed it meanwhile."
+NOTHING = "blank"
+UNDO = "Undo"
+UNDONE = "Taken back."
+
+CONFLICT_TITLE = "Somebody else changed this record meanwhile"
+CONFLICT_TOLD = "Nothing was overwritten. Both versions of {record}:"
+CONFLICT_COLUMNS = ("", "You saw", "You typed", "There now")
+KEEP_MINE = "Write mine over it"
+KEEP_THEIRS = "Leave what is there"
+
+CHECK_TITLE = "Records that look wrong ({count})"
+CHECKING = "Looking for records that look wrong …"
+CHECK_NONE = "No record looks wrong."
+CHECK_TOLD = "Each can be right. Correct it above, or let it stand."
+CHECK_LINE = "{tree}, {date}: {said}."
+CHECK_MORE = "{count} more come after these."
+LET_STAND = "It is right"
+STANDS = "It stands, and is not asked about again."
+LOOK = "Look at it"
+
+LATELY_TITLE = "What was done lately"
+LATELY_LINE = "{when}, {who}: {action} {note} ({counts})"
+LATELY_UNDONE = "taken back"
+COUNTS = (("{n} new", 0), ("{n} changed", 1), ("{n} removed", 2))
+ACTIONS = {
+    "log": "logged",
+    "import": "imported",
+    "edit": "changed",
+    "remove": "removed",
+    "undo": "took back",
+    "graft": "grafted",
+    "attach": "attached to",
+}
+TREE_TITLE = "History of {tree}"
+TREE_NONE = "Nothing is known of its history."
+TREE_LINE = "{when}, {who}: {action} {kind} {record}: {what}"
+TREE_CELL = "{column} {before} → {after}"
+TREE_NEW = "{column} {after}"
+WHEN_UNKNOWN = "before times were kept"
+
+ADD_TITLE = "Add to {kind}"
+ADD_SAVE = "Save"
+ADD_SAVED = "Saved: {words}"
+ADD_KEEP = "It is right, keep it"
+NEEDED = "needed"
+DATE_HINT = "2026-08-12"
+PLANTED_HINT = "2015-11-14, or 2015"
+PLANTED_TOLD = "With a year alone it counts as planted before the spring of that year."
+PLANTED_NOTE = "planted: only the year {year} is known"
+"""Kept as the tree's note where no day was given."""
+WORDS_SITE = "site {name}"
+WORDS_TREE = "tree {name}"
+FORM = {
+    "waiting": "Saving …",
+    "no_answer": "The server does not answer. Nothing was saved; try again.",
+}
