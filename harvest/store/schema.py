@@ -20,6 +20,7 @@ from sqlalchemy import (
     ForeignKeyConstraint,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     Table,
     Text,
@@ -31,9 +32,10 @@ from sqlalchemy.schema import SchemaItem
 
 from harvest.records import KINDS, Field, fields
 from harvest.units import QUANTITIES
+from harvest.weather.hours import HOURS
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
+VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008")
 
 metadata = MetaData(
     naming_convention={
@@ -200,7 +202,6 @@ WEATHER_GAPS = Table(
 )
 
 # Temperatures measured every hour [degC], a row for each day of UTC: h05_c is that of 05:00 UTC.
-HOURS = tuple(f"h{hour:02d}_c" for hour in range(24))
 WEATHER_HOURS = Table(
     "weather_hours",
     metadata,
@@ -231,6 +232,38 @@ CALENDAR_MARKS = Table(
     UniqueConstraint("mark", "target"),
 )
 
+# Photos and notes that people attached to a record; `sha256` is their content, kept beside a SQLite
+# file or, on a server, in the table that follows. Ids of records are not foreign keys: the tables
+# differ by kind.
+ATTACHMENTS = Table(
+    "attachments",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("record_id", Integer, nullable=False),
+    Column("tree_id", ForeignKey("trees.id")),
+    Column("site_id", ForeignKey("sites.id")),
+    Column("date", Date, nullable=False),
+    Column("filename", Text, nullable=False),
+    Column("media_type", Text, nullable=False),
+    Column("bytes", Integer, nullable=False),
+    Column("sha256", Text, nullable=False),
+    Column("note", Text),
+    Column("who", Text, nullable=False),
+    Column("attached_at", DateTime),
+    CheckConstraint("bytes > 0", name="bytes"),
+    CheckConstraint("length(sha256) = 64", name="sha256"),
+    UniqueConstraint("kind", "record_id", "sha256"),
+    Index(None, "tree_id"),
+)
+
+ATTACHED_FILES = Table(
+    "attached_files",
+    metadata,
+    Column("sha256", Text, primary_key=True),
+    Column("data", LargeBinary, nullable=False),
+)
+
 # What the orchard says of itself: its name, whether it is the demo, settings people chose.
 SETTINGS = Table(
     "settings",
@@ -253,6 +286,13 @@ BATCHES = Table(
     Column("undoes", ForeignKey("batches.id")),
     Column("undone_by", ForeignKey("batches.id")),
 )
+
+# Every table whose rows keep a history, owners before what hangs on them.
+TRACKED: dict[str, Table] = {
+    "sites": TABLES["sites"],
+    **{kind: TABLES[kind] for kind in TABLES if kind != "sites"},
+    "attachments": ATTACHMENTS,
+}
 
 # What a batch did to one record: the columns that changed, before and after (JSON); no `before`
 # means that it was made, no `after` that it was taken away. Ids are not foreign keys: a record
