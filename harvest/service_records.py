@@ -11,6 +11,7 @@ import pandas as pd
 
 from harvest.errors import InputError
 from harvest.records import EVENTS, Records, fields
+from harvest.store.attaching import Attachment, attach, attachment_bytes, attachments, detach
 from harvest.store.backing_up import (
     DAILY_KEPT,
     ENDINGS,
@@ -52,6 +53,7 @@ from harvest.units import QUANTITIES
 __all__ = [
     "DAILY_KEPT",
     "Asked",
+    "Attachment",
     "Backup",
     "BatchEntry",
     "ChangeEntry",
@@ -72,11 +74,15 @@ __all__ = [
     "Signature",
     "Subject",
     "Undone",
+    "attach",
+    "attachment_bytes",
+    "attachments",
     "backup_orchard",
     "browse_records",
     "check_integrity",
     "count_kinds",
     "daily_backup",
+    "detach",
     "dismiss_doubts",
     "edit_record",
     "event_names",

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time
 from typing import Any
 
-from sqlalchemy import Connection, Table, Time, bindparam, func, insert, select, update
+from sqlalchemy import Connection, DateTime, Table, Time, bindparam, func, insert, select, update
 
 Values = Mapping[str, Any]
 Plain = dict[str, Any]
@@ -87,9 +87,17 @@ def update_many(connection: Connection, table: Table, changes: Mapping[int, Valu
 
 
 def _times(connection: Connection, table: Table, name: str, values: Sequence[Any]) -> Sequence[Any]:
-    """Times of day as SQLite's text has them, with their microseconds."""
-    if connection.dialect.name != "sqlite" or not isinstance(table.c[name].type, Time):
+    """Moments and times of day as SQLite's text has them, with their microseconds."""
+    kind = table.c[name].type
+    if connection.dialect.name != "sqlite" or not isinstance(kind, (Time, DateTime)):
         return values
+    if isinstance(kind, DateTime):
+        return [
+            None
+            if value is None
+            else datetime.fromisoformat(value).isoformat(" ", timespec="microseconds")
+            for value in values
+        ]
     return [
         None if value is None else time.fromisoformat(value).strftime("%H:%M:%S.%f")
         for value in values

@@ -16,7 +16,7 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from harvest.store.bulk import CHUNK, Plain, insert_many, new_ids, read_plain, update_many
-from harvest.store.schema import BATCHES, CHANGES, TABLES
+from harvest.store.schema import ATTACHMENTS, BATCHES, CHANGES, TABLES, TRACKED
 
 UNKNOWN = "unknown"
 
@@ -59,8 +59,8 @@ class Batch:
         else:
             used = select(func.max(CHANGES.c.record_id)).where(CHANGES.c.kind == kind)
             highest = self.connection.execute(used).scalar() or 0
-            ids = new_ids(self.connection, TABLES[kind], number, int(highest))
-        insert_many(self.connection, TABLES[kind], {**columns, "id": ids})
+            ids = new_ids(self.connection, TRACKED[kind], number, int(highest))
+        insert_many(self.connection, TRACKED[kind], {**columns, "id": ids})
         facts = {name: values for name, values in columns.items() if name != "id"}
         rows = [_known(facts, values) for values in zip(*facts.values(), strict=True)]
         self._keep(kind, 0, [(i, None, row) for i, row in zip(ids, rows, strict=True)], rows)
@@ -68,7 +68,7 @@ class Batch:
 
     def change(self, kind: str, changes: Mapping[int, Mapping[str, Any]]) -> int:
         """Set columns of records by id, as plain values; how many were not so already."""
-        table = TABLES[kind]
+        table = TRACKED[kind]
         stored = read_plain(self.connection, table, list(changes))
         differing: dict[int, Plain] = {}
         for record, values in changes.items():
@@ -90,8 +90,10 @@ class Batch:
         return len(differing)
 
     def remove(self, kind: str, ids: Sequence[int]) -> None:
-        """Take records away; the history keeps them whole."""
-        table = TABLES[kind]
+        """Take records away, and what is attached to them; the history keeps them whole."""
+        table = TRACKED[kind]
+        if kind in TABLES:
+            self.remove("attachments", self._attached(kind, ids))
         stored = read_plain(self.connection, table, ids)
         if not stored:
             return
@@ -100,6 +102,15 @@ class Batch:
         for start in range(0, len(ids), CHUNK):
             chosen = table.c.id.in_(list(ids[start : start + CHUNK]))
             self.connection.execute(delete(table).where(chosen))
+
+    def _attached(self, kind: str, ids: Sequence[int]) -> list[int]:
+        if kind == "weather":
+            return []
+        hanging = select(ATTACHMENTS.c.id, ATTACHMENTS.c.record_id).where(
+            ATTACHMENTS.c.kind == kind
+        )
+        gone = set(ids)
+        return [int(i) for i, record in self.connection.execute(hanging) if record in gone]
 
     def _keep(
         self,

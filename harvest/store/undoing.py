@@ -11,12 +11,11 @@ from sqlalchemy import Connection, Row, delete, exists, select, update
 from sqlalchemy.exc import IntegrityError
 
 from harvest.errors import ConflictError, InputError
-from harvest.records import KINDS
 from harvest.store.bulk import Plain, read_plain
 from harvest.store.history import Batch, Signature, batch, without_blanks
 from harvest.store.history_reading import BatchEntry, entry_of
 from harvest.store.orchard import Orchard
-from harvest.store.schema import BATCHES, CHANGES, TABLES, WEATHER_SOURCES
+from harvest.store.schema import BATCHES, CHANGES, TABLES, TRACKED, WEATHER_SOURCES
 from harvest.store.weather import FILE_SOURCE, ensure_source
 
 MOST_NAMED = 5
@@ -85,7 +84,7 @@ def _take_back(made: Batch, row: Row[Any]) -> None:
     connection = made.connection
     query = select(CHANGES).where(CHANGES.c.batch_id == row.id)
     changes = connection.execute(query.order_by(CHANGES.c.record_id)).all()
-    by_kind = {kind: [c for c in changes if c.kind == kind] for kind in KINDS}
+    by_kind = {kind: [c for c in changes if c.kind == kind] for kind in TRACKED}
     for kind, own in by_kind.items():  # owners come before what hangs on them
         _refuse_changed(connection, kind, own)
         gone = [c for c in own if c.after is None]
@@ -93,7 +92,7 @@ def _take_back(made: Batch, row: Row[Any]) -> None:
         changed = [c for c in own if c.before is not None and c.after is not None]
         if changed:
             made.change(kind, {c.record_id: json.loads(c.before) for c in changed})
-    for kind in reversed(KINDS):
+    for kind in reversed(TRACKED):
         made.remove(kind, [c.record_id for c in by_kind[kind] if c.before is None])
         if kind == "weather" and by_kind[kind]:
             _forget_empty_sources(connection)
@@ -104,13 +103,13 @@ def _bring_back(made: Batch, kind: str, gone: Iterable[Row[Any]]) -> None:
     if rows:
         for site, source in {(row["site_id"], row["source"]) for row in rows if kind == "weather"}:
             ensure_source(made.connection, site, source, "file")
-        names = [column.name for column in TABLES[kind].c]
+        names = [column.name for column in TRACKED[kind].c]
         made.insert(kind, {name: [row.get(name) for row in rows] for name in names})
 
 
 def _refuse_changed(connection: Connection, kind: str, changes: list[Row[Any]]) -> None:
     """Raise ConflictError where a record is not as the batch left it."""
-    stored = read_plain(connection, TABLES[kind], [c.record_id for c in changes])
+    stored = read_plain(connection, TRACKED[kind], [c.record_id for c in changes])
     moved = [c.record_id for c in changes if not _as_left(c, stored.get(c.record_id))]
     if not moved:
         return
