@@ -15,7 +15,7 @@ from harvest.errors import InputError
 from harvest.phenology.result import EventForecast
 from harvest.service_known import Known, known_on
 from harvest.store.history import Signature
-from harvest.store.logging_records import Subject, log_records
+from harvest.store.logging_records import LogReport, Subject, log_records
 from harvest.store.orchard import Orchard
 from harvest.store.reference import (
     bearing_curve_table,
@@ -26,6 +26,7 @@ from harvest.store.reference import (
     young_tree_table,
 )
 from harvest.yields import CropReference, crop_advice
+from harvest.yields.asked_for import SIGNS, sign_cells
 from harvest.yields.comparison import GROUPINGS, names_by, season_groups, seasons_compared
 from harvest.yields.crop_estimate import crop_estimates
 from harvest.yields.curves import (
@@ -57,10 +58,12 @@ from harvest.yields.weekly_crop import PickingWindow, weekly_crop
 
 __all__ = [
     "GROUPINGS",
+    "SIGNS",
     "CropEstimate",
     "CropToCome",
     "CropsAhead",
     "CumulativePoint",
+    "Decided",
     "ForecastPicked",
     "GroupSeason",
     "Overrule",
@@ -76,6 +79,7 @@ __all__ = [
     "crops_ahead",
     "forecasts_and_picked",
     "group_names",
+    "log_sign",
     "overrule",
     "overrules_on_record",
     "reasons",
@@ -219,6 +223,14 @@ def stripping_paid(orchard: Orchard, as_of: date, *, known: Known | None = None)
     return did_it_pay((known or known_on(orchard, as_of)).records)
 
 
+@dataclass(frozen=True)
+class Decided:
+    """An overrule that was put on record, and the number of the change that takes it back."""
+
+    overrule: Overrule
+    batch: int | None
+
+
 def overrule(
     orchard: Orchard,
     tree: str,
@@ -227,7 +239,7 @@ def overrule(
     why: str | None,
     today: date,
     signed: Signature,
-) -> Overrule:
+) -> Decided:
     """Keep on record that the grower decides otherwise than advised, for the running season.
 
     Raises InputError for a tree without advice, or a decision that the advice agrees with.
@@ -248,11 +260,29 @@ def overrule(
         "date": today.isoformat(),
         "note": overrule_note(decision, found.advice, why),
     }
-    log_records(orchard, "events", Subject(tree=found.tree), cells, today=today, signed=signed)
+    # A second decision of the same day takes the place of the first.
+    report = log_records(
+        orchard, "events", Subject(tree=found.tree), cells, today=today, signed=signed, replace=True
+    )
     kept = overrules_on_record(orchard, today)
-    return next(
+    made = next(
         row for row in reversed(kept) if (row.tree, row.season) == (found.tree, found.season)
     )
+    return Decided(made, report.batch)
+
+
+def log_sign(
+    orchard: Orchard,
+    tree: str,
+    sign: str,
+    shoot_cm: float | None,
+    *,
+    today: date,
+    signed: Signature,
+) -> LogReport:
+    """Keep on record how a tree stands or grows: one of `SIGNS`, or its shoots' length [cm]."""
+    cells = {"date": today.isoformat(), **sign_cells(sign, shoot_cm)}
+    return log_records(orchard, "events", Subject(tree=tree), cells, today=today, signed=signed)
 
 
 def overrules_on_record(

@@ -170,7 +170,7 @@ def crop_load_(
         if tree is None:
             raise InputError("one tree is overruled at a time", todo="Add --tree NAME.")
         made = overrule(orchard, tree, decision.lower(), why=because, today=day, signed=signature())
-        _show([made], form, tell_overrules)
+        _show([made.overrule], form, tell_overrules)
     elif show is View.THINNING:
         plans = thinning(orchard, day, season)
         _show([row for row in plans if _is_tree(row.tree, tree)], form, tell_thinning)

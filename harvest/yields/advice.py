@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 from harvest.records import Records
 from harvest.yields import wording
 from harvest.yields.act_by import act_by
+from harvest.yields.asked_for import asked_for
 from harvest.yields.because import Because
 from harvest.yields.fruit_limit import limit_for
 from harvest.yields.load_rules import CropReference, CropRules, SpeciesCare, YoungRule
@@ -79,6 +80,7 @@ def advise(tree: TreeFacts, rules: CropRules) -> CropAdvice:
         act_by=decided.act_by,
         reasons=because.reasons,
         sources=because.sources,
+        asked=asked_for(tree),
     )
 
 

@@ -144,7 +144,10 @@ def _open_ended(value: float) -> float:
 def _species(row: dict[str, Any]) -> SpeciesCare:
     spacing = _range(row["spacing_cm_low"], row["spacing_cm_high"])
     read = [part for part in str(row["source"]).split("; ") if "thinning" in part]
-    return SpeciesCare(row["group"], bool(row["thinned"]), spacing, read[0] if read else MEMORY)
+    # The table lets mandarins be thinned, as packers do; in an orchard of all kinds citrus is not
+    # (common practice, no source).
+    thinned = bool(row["thinned"]) and row["group"] != "citrus"
+    return SpeciesCare(row["group"], thinned, spacing, read[0] if read else MEMORY)
 
 
 def _young(row: dict[str, Any]) -> YoungRule:

@@ -70,6 +70,8 @@ class CropAdvice:
     sources: tuple[str, ...]
     overruled: Advice | None = None
     """What the grower decided instead, where an overrule of this season is on record."""
+    asked: tuple[str, ...] = ()
+    """What is not on record of a young tree, and would make the advice surer."""
 
 
 @dataclass(frozen=True, slots=True)

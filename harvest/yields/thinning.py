@@ -21,6 +21,7 @@ from harvest.seasons import is_southern
 from harvest.yields.act_by import WINDOWS
 from harvest.yields.advice import crop_advice
 from harvest.yields.bearing_curve import tree_curves
+from harvest.yields.fruit_limit import THICKEST_CM2
 from harvest.yields.load_rules import COMMON, MEMORY, CropReference, CropRules, SpeciesCare
 from harvest.yields.result import (
     CropAdvice,
@@ -122,10 +123,23 @@ class _Plan:
 
     def target(self, mature_kg: float | None) -> None:
         """How many fruit: by the trunk, else by the size that such a tree usually has."""
-        if self.fruit is not None:
+        by_size = None
+        if mature_kg is not None and self.weight is not None:
+            by_size = int(1000 * mature_kg / self.weight.grams)
+        beyond = self._at_thickest()
+        if self.fruit is not None and beyond is not None and by_size is not None:
+            # Never below what the thickest trunk of the tables may carry.
+            self.fruit = min(self.fruit, max(by_size, beyond))
+            self.say(
+                "The trunk is thicker than the published tables go, so the number goes by what"
+                f" {named(self.tree.species)} of this age and kind usually bears, about"
+                f" {mature_kg:.0f} kg: leave at most {self.fruit} fruit.",
+                MEMORY,
+            )
+        elif self.fruit is not None:
             self.say(f"Leave at most {self.fruit} fruit, by the trunk.", COMMON)
-        elif mature_kg is not None and self.weight is not None:
-            self.fruit = int(1000 * mature_kg / self.weight.grams)
+        elif by_size is not None:
+            self.fruit = by_size
             self.say(
                 f"No girth to go by: {named(self.tree.species)} of this age and kind usually bears"
                 f" about {mature_kg:.0f} kg, some {self.fruit} fruit; measure the trunk for a"
@@ -136,6 +150,13 @@ class _Plan:
             self.say(spacing(*self.care.spacing_cm), self.care.spacing_source)
         if self.care.group == "pome":
             self.say("Leave one fruit to a cluster.", COMMON)
+
+    def _at_thickest(self) -> int | None:
+        """Fruit of the thickest trunk of the tables, for a tree whose own is thicker."""
+        area = self.tree.trunk.tcsa_cm2 if self.tree.trunk else None
+        if area is None or area <= THICKEST_CM2 or self.fruit is None:
+            return None
+        return int(self.fruit * THICKEST_CM2 / area)
 
     def window(self, forecast: Mapping[float, date], *, southern: bool) -> None:
         """From when to when, by days from full bloom: logged, forecast, or the usual."""

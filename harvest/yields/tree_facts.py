@@ -30,6 +30,8 @@ SIGNS_IN_NOTES = {
     "transplant": r"\btransplant(?:ed)?\b|\breplanted\b",
     "leader carrying fruit": r"\bleader\b.*\b(?:fruit|bend|bent)|\bfruit\b.*\bleader\b",
 }
+# What says that a tree stands well, so that it need not be asked.
+FIRM_IN_NOTE = r"\bstaked\b|\bstands? firm\b|\bfirm in the ground\b"
 SHOOT_IN_NOTE = r"\bshoots?\b[^0-9]{0,20}(\d+(?:\.\d+)?) ?cm\b"
 
 
@@ -87,6 +89,8 @@ class TreeFacts:
     bloom: Bloom | None
     signs: tuple[Noted, ...]
     shoot_cm: float | None
+    stand_known: bool
+    """Whether it was noted since last summer that it stands firm, or that it does not."""
     crop: CropSoFar
 
 
@@ -107,7 +111,7 @@ def tree_facts(records: Records, season: int | None, usual_bloom: pd.Series) -> 
         return []
     bloom = _blooms(records, trees, usual_bloom)
     trunk = _trunks(records.girths, trees)
-    signs, shoots = _growth(records.events, trees)
+    signs, shoots, firm = _growth(records.events, trees)
     crop = _crops(records, trees)
     return [
         TreeFacts(
@@ -125,6 +129,8 @@ def tree_facts(records: Records, season: int | None, usual_bloom: pd.Series) -> 
             bloom=bloom.get(row.tree),
             signs=tuple(signs.get(row.tree, ())),
             shoot_cm=shoots.get(row.tree),
+            stand_known=row.tree in firm
+            or any(noted.what == "leaning" for noted in signs.get(row.tree, ())),
             crop=crop.get(row.tree, CropSoFar()),
         )
         for row in _as_plain(trees)
@@ -222,8 +228,8 @@ def _trunks(girths: pd.DataFrame, trees: pd.DataFrame) -> dict[str, Trunk]:
 
 def _growth(
     events: pd.DataFrame, trees: pd.DataFrame
-) -> tuple[dict[str, list[Noted]], dict[str, float]]:
-    """Signs of poor growth or stand of each tree, and its shoot length [cm] where noted."""
+) -> tuple[dict[str, list[Noted]], dict[str, float], set[str]]:
+    """Signs of poor growth or stand, shoot length [cm] where noted, trees noted to stand firm."""
     columns = ["tree", "date", "event", "severity", "note"]
     own = events[events["tree"].notna()].merge(trees[["tree", "since", "day"]], on="tree")
     shared = events[events["tree"].isna()].drop(columns="tree")
@@ -246,7 +252,8 @@ def _growth(
         for tree, length in zip(both["tree"].tolist(), lengths, strict=True)
         if length is not None
     }
-    return signs, shoots
+    firm = _matching(notes, _NOT_DENIED + f"(?:{FIRM_IN_NOTE})")
+    return signs, shoots, set(both.loc[firm, "tree"])
 
 
 def _matching(notes: list[str], pattern: str) -> Bools:

@@ -1,7 +1,7 @@
 """Strip, limit or carry: leaf, vigour, species, signs, what is unknown, dates and what is done.
 
 That all fruit come off in the first year or two after planting, that a new tree takes a couple
-of years to anchor, and that cherries, figs and most citrus are not thinned: common practice, no
+of years to anchor, and that cherries, figs and citrus are not thinned: common practice, no
 source. Advice by leaf and vigour: the table data/reference/young_trees.csv, a source per row.
 """
 

@@ -72,9 +72,11 @@ def test_an_overrule_through_the_service_is_kept_and_comes_back(
     path = tmp_path / "demo.sqlite"
     shutil.copyfile(demo_template, path)
     demo = open_orchard(str(path))
-    made = service_yields.overrule(
+    decided = service_yields.overrule(
         demo, "q3-05", "strip", why="left to carry too much", today=DEMO_DAY, signed=SIGNED
     )
+    made = decided.overrule
+    assert decided.batch is not None
     assert (made.tree, made.season, made.advice, made.decision) == ("Q3-05", 2026, "limit", "strip")
     assert service_yields.overrules_on_record(demo, DEMO_DAY) == [made]
     advice = next(row for row in crop_load(demo, DEMO_DAY) if row.tree == "Q3-05")
