@@ -12,13 +12,15 @@ import dash
 from dash import Dash, Input, Output, ctx, no_update
 from dash.development.base_component import Component
 
-from dashboard import ids, texts
+from dashboard import downloads, ids, texts
 from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
 from dashboard.data import HarvestError, Orchard, Source
+from dashboard.downloads import file_name
 from dashboard.pages import PAGES, Page, first_use
 from dashboard.security import guard
-from dashboard.words import shown
+from dashboard.texts import downloads as download_texts
+from dashboard.words import day, shown
 
 THREADS = 4
 # Where the app keeps what it shows.
@@ -97,6 +99,7 @@ def create_app(
     for page in PAGES:
         if page.connect is not None:
             page.connect(app, source)
+    downloads.connect(app)
     guard(app)
     app.server.extensions[SOURCE] = source
     return app
@@ -121,14 +124,23 @@ def page_layout(source: Source, page: Page) -> Callable[..., Component]:
         try:
             view = view_of(query, source.latest_date())
             date_shown = view.as_of or source.home_date()
-            if page.filters and source.overview(date_shown).trees.empty:
-                later = source.overview(source.latest_date()).trees
-                return first_use.render(date_shown, trees_later=not later.empty)
-            return page.render(source, view)
+            if page.filters and first_use.wanted(source, query, date_shown):
+                return first_use.render(source, query, date_shown)
+            return _named(source, page, date_shown, page.render(source, view))
         except HarvestError as error:
             return pieces.page(texts.FAILED, pieces.answer(str(error)))
 
     return layout
+
+
+def _named(source: Source, page: Page, shown_date: date, content: Component) -> Component:
+    """A page whose tables and figures, saved as files, say of which orchard, page and date."""
+    orchard = shown(source.overview(source.home_date()).name or texts.APP_TITLE)
+    file = file_name(orchard, texts.PAGE_NAMES[page.name]) + f"-{shown_date.isoformat()}"
+    said = download_texts.SAID.format(
+        orchard=orchard, page=texts.PAGE_TITLES[page.name], date=day(shown_date)
+    )
+    return pieces.named(content, file, said)
 
 
 def _title(source: Source, page: Page) -> Callable[..., str]:

@@ -11,7 +11,9 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import ids, texts
+from dashboard.downloads import PATH
 from dashboard.figures.style import CONFIG
+from dashboard.texts import downloads
 
 Node = Component | str
 Signs = Sequence[tuple[str, str]]
@@ -64,6 +66,7 @@ def picture(
                 responsive=True,
                 style={"height": f"{figure.layout.height}px"},
             ),
+            take_away((downloads.PNG, downloads.SVG), label or caption),
         ],
         className="picture",
         **aria(label=label or caption),
@@ -122,7 +125,49 @@ def table(
         },
         style={"height": None if len(rows) <= 12 else "480px", "width": "100%"},
     )
-    return html.Details([html.Summary(title), grid], className="table", open=False)
+    ways = (downloads.COPY, downloads.CSV, downloads.XLSX)
+    return html.Details(
+        [html.Summary(title), grid, take_away(ways, title, str(grid.id))],
+        className="table",
+        open=False,
+    )
+
+
+def take_away(ways: Sequence[str], title: str, grid: str = "") -> Component:
+    """Buttons that make files of the figure they stand under, or of the table named.
+
+    A script of the page does it (`assets/downloads.js`), for a file named after the page.
+    """
+    buttons = [
+        html.Button(
+            downloads.LABELS[way],
+            type="button",
+            **{  # type: ignore[arg-type]
+                "data-download": way,
+                "data-of": grid,
+                "data-where": PATH,
+                "data-done": downloads.DONE[way],
+                "data-failed": downloads.FAILED,
+            },
+        )
+        for way in ways
+    ]
+    return html.Div(
+        [*buttons, html.Span(role="status")],
+        className="downloads",
+        role="group",
+        **aria(label=downloads.GROUP_LABEL.format(title=title)),
+    )
+
+
+def named(content: Component, file: str, said: str) -> Component:
+    """Content whose tables and figures are saved under a file's name, with a line that says of what
+    they are."""
+    return html.Div(
+        content,
+        className="named",
+        **{"data-file": file, "data-said": said},  # type: ignore[arg-type]
+    )
 
 
 def notice(title: str, parts: Sequence[Node], kind: str = "note") -> Component:
