@@ -17,23 +17,38 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from harvest.phenology.cells import Cells, SiteNow, renumbered, season_slot
-from harvest.phenology.clocks import Clock, ClockKind, degree_day_clock, exponential_clock
-from harvest.phenology.pooled import Panel, Prediction, Priors, predict
+from harvest.phenology.clocks import (
+    DAYS,
+    Clock,
+    ClockKind,
+    day_slots,
+    degree_day_clock,
+    exponential_clock,
+    names_of,
+)
+from harvest.phenology.kept_fits import fit_and_predict
+from harvest.phenology.pooled import PooledDates, Prediction, Priors
+from harvest.phenology.pooled_cells import cell_frame
 
 Floats = NDArray[np.float64]
 
 BASES_C = (0.0, 4.0, 8.0)
 GROWTHS = (0.07, 0.105, 0.14)
 # Start of the sums, days before the usual bloom of the species at the site [d].
-STARTS_BEFORE = (95.0, 65.0)
+STARTS_BEFORE = (95.0, 65.0, 40.0)
 CULTIVAR_SD = 5.0
-TREND = (-1.0, 1.5)
+TREND = (-1.2, 0.6)
 """Shift of bloom per ten years: prior mean and spread [d per decade]. Spring came 2.5 days a
 decade sooner in Europe, 1971-2000 (Menzel et al. 2006, Global Change Biology 12:1969-1976, from
 memory); less is taken, since not every place warms as fast."""
+LATELY_DAYS = 10
+LATELY = (0.0, 0.3)
+"""Shift of bloom for each degree that the last ten days were warmer than usual, beyond what they
+added to the sums: prior mean and spread [d per degC]. Warm weather tends to go on for a while."""
 SEASON_VARIANCE, NOISE_VARIANCE = 25.0, 4.0
 FREEDOM = 12.0
 USUAL_WORTH = 1.0
@@ -44,6 +59,11 @@ def blooming_clocks() -> list[ClockKind]:
     return [*map(degree_day_clock, BASES_C), *map(exponential_clock, GROWTHS)]
 
 
+def clock_from(name: str, before: float) -> str:
+    """Name of a clock summed from some days [d] before the usual bloom."""
+    return f"{name}, from {before:.0f} days before the usual bloom"
+
+
 @dataclass(frozen=True)
 class UsualBloom:
     """Usual day of season of full bloom of a species at each site, and its spread [d]."""
@@ -52,36 +72,83 @@ class UsualBloom:
     sd: float
 
 
-def predict_blooms(cells: Cells, usual: UsualBloom, sites: dict[int, SiteNow]) -> Prediction:
-    """Day of season of full bloom of the cells without a value [d]."""
-    prior = np.array([usual.day[int(site)] for site in cells.site])
-    cultivar = renumbered(cells.cultivar)
-    panel = Panel(
-        days=cells.value - prior,
-        advance=_advance(cells, prior, sites),
-        covariates=((cells.season - cells.season.max()) / 10.0)[:, None],
-        cultivar=cultivar,
-        site=renumbered(cells.site),
-        season=renumbered(cells.site, cells.season),
-        trees=cells.trees,
-        spread=np.ones(len(cells)),
-        prior_mean=np.zeros(int(cultivar.max()) + 1),
-        prior_sd=np.full(int(cultivar.max()) + 1, CULTIVAR_SD),
-    )
+def blooming_model(site_sd: float, clocks: tuple[str, ...] | None = None) -> PooledDates:
+    """The model of the day of bloom; by all clocks, or by those named.
+
+    `site_sd` [d]: how far a site's usual day may lie from what is expected at its latitude.
+    """
     priors = Priors(
-        site_sd=usual.sd,
-        covariates=(TREND,),
+        site_sd=site_sd,
+        covariates=(TREND, LATELY),
         season_variance=SEASON_VARIANCE,
         noise_variance=NOISE_VARIANCE,
         freedom=FREEDOM,
     )
-    return predict(panel, priors).shifted(prior[np.isnan(cells.value)])
+    return PooledDates(priors, clocks)
 
 
-def _advance(cells: Cells, prior: Floats, sites: dict[int, SiteNow]) -> Floats:
+def predict_blooms(
+    cells: Cells, usual: UsualBloom, sites: dict[int, SiteNow], model: PooledDates
+) -> Prediction:
+    """Day of season of full bloom of the cells without a value [d]."""
+    prior = np.array([usual.day[int(site)] for site in cells.site])
+    found = fit_and_predict(model, bloom_cells(cells, prior, sites), cells.value - prior)
+    return found.shifted(prior[np.isnan(cells.value)])
+
+
+def bloom_cells(cells: Cells, prior: Floats, sites: dict[int, SiteNow]) -> pd.DataFrame:
+    """What is known of each cell by its day of the season, as `PooledDates` takes it.
+
+    `prior`: usual day of season of each cell's site [d]; the model's days are counted from it.
+    """
+    same = np.ones(len(cells))
+    return cell_frame(
+        labels={
+            "cultivar": cells.cultivar,
+            "site": cells.site,
+            "season": renumbered(cells.site, cells.season),
+            "year": cells.season,
+        },
+        numbers={
+            "trees": cells.trees,
+            "spread": same,
+            "prior_mean": 0 * same,
+            "prior_sd": CULTIVAR_SD * same,
+        },
+        clocks=_advance(cells, prior, sites),
+        covariates={
+            "decades": (cells.season - cells.season.max()) / 10.0,
+            "warmth of late": _lately(cells, sites),
+        },
+    )
+
+
+def _lately(cells: Cells, sites: dict[int, SiteNow]) -> Floats:
+    """How much warmer than usual the last ten days of weather were, in each cell's season [degC].
+
+    Frost counts as 0 degC. 0 where the weather is not on record.
+    """
+    warmer = np.zeros(len(cells))
+    for site in np.unique(cells.site):
+        at = np.flatnonzero(cells.site == site)
+        now = sites[int(site)]
+        if not now.clocks:
+            continue
+        clock, last = now.clocks[BASES_C.index(0.0)], now.known_in(cells.season[at])
+        first = last - LATELY_DAYS
+        done = clock.progress(first, last)
+        slot = day_slots(first)
+        usual = clock.usual_reading(slot + LATELY_DAYS) - clock.usual_reading(slot)
+        warmer[at] = np.nan_to_num(done - usual, nan=0.0) / LATELY_DAYS
+    return warmer
+
+
+def _advance(cells: Cells, prior: Floats, sites: dict[int, SiteNow]) -> dict[str, Floats]:
     """Days by which each clock and start date puts each cell's bloom after the usual one."""
-    clocks = max((len(now.clocks) for now in sites.values()), default=0) or 1
-    advance = np.zeros((clocks * len(STARTS_BEFORE), len(cells)))
+    names = next((names_of(now.clocks) for now in sites.values() if now.clocks), (DAYS.name,))
+    advance = {
+        clock_from(name, before): np.zeros(len(cells)) for name in names for before in STARTS_BEFORE
+    }
     for site in np.unique(cells.site):
         at = np.flatnonzero(cells.site == site)
         now = sites[int(site)]
@@ -90,12 +157,10 @@ def _advance(cells: Cells, prior: Floats, sites: dict[int, SiteNow]) -> Floats:
         local = cells.take(at)
         known = local.value[~np.isnan(local.value)]
         usual = (known.sum() + USUAL_WORTH * prior[at[0]]) / (len(known) + USUAL_WORTH)
-        lines = [
-            _one_advance(clock, now, local, usual, usual - before)
-            for clock in now.clocks
-            for before in STARTS_BEFORE
-        ]
-        advance[:, at] = np.nan_to_num(lines, nan=0.0)
+        pairs = [(clock, before) for clock in now.clocks for before in STARTS_BEFORE]
+        for (clock, before), days in zip(pairs, advance.values(), strict=True):
+            line = _one_advance(clock, now, local, usual, usual - before)
+            days[at] = np.nan_to_num(line, nan=0.0)
     return advance
 
 
@@ -105,7 +170,7 @@ def _one_advance(clock: Clock, now: SiteNow, cells: Cells, usual: float, begin: 
     start = first + round(begin) - 2
     seen = ~np.isnan(cells.value)
     bloom = first[seen] + np.floor(cells.value[seen]).astype(np.int64) - 1
-    done = clock.reading(bloom) - clock.reading(start[seen])
+    done = clock.progress(start[seen], bloom)
     slot = season_slot(np.array([round(begin) - 1.0]), now.latitude)
     prior = clock.usual_reading(slot + (usual - begin + 1.0)) - clock.usual_reading(slot)
     good = ~np.isnan(done)

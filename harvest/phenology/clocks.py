@@ -7,6 +7,7 @@ counts almost plain days, so the choice of the base is also one between heat and
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,15 +15,20 @@ from numpy.typing import ArrayLike, NDArray
 
 from harvest.phenology.site_weather import SiteWeather
 from harvest.seasons import Dates
-from harvest.thermal import degree_days, growing_degree_hours, hourly_temperature
+from harvest.thermal import degree_days, growing_degree_hours
+from harvest.weather.hours import hours_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 SLOTS = 366
 SMOOTHED_DAYS = 10
 # Keeps a clock from standing quite still in a frost, so that a date can always be read [per day].
 LEAST_PROGRESS = 0.01
+# Days to either side over which measured hours are compared with those worked out, and how many
+# equal days are added, so that a few days of hours do not say much of the difference.
+COMPARED_DAYS, COMPARED_WORTH_DAYS = 30, 10.0
 GROWTH_RANGE_C = (-10.0, 40.0)
 
 
@@ -60,20 +66,30 @@ class Clock:
     """One clock on one site's weather, `past` and `usual` in the clock's own unit.
 
     `past`, shape (days + 1,): reading at the start of each day of the series that begins on day
-    number `origin`. `usual`, shape (3 * 366 + 1,): reading of the usual year, three times over,
-    at the start of each day of the year.
+    number `origin`, days without a temperature counted as usual. `gaps`, of the same shape: how
+    many such days lie before each. `usual`, shape (3 * 366 + 1,): reading of the usual year, three
+    times over, at the start of each day of the year.
     """
 
     kind: ClockKind
     origin: int
     past: Floats
     usual: Floats
+    gaps: Ints
 
     def reading(self, day: Ints) -> Floats:
         """Reading at the end of each day (day numbers since 1970); nan outside the series."""
+        return self._at(self.past, day)
+
+    def progress(self, begin: Ints, end: Ints) -> Floats:
+        """Progress from the end of one day to that of another; nan where a day is missing."""
+        whole = self._at(self.gaps, begin) == self._at(self.gaps, end)
+        return np.where(whole, self.reading(end) - self.reading(begin), np.nan)
+
+    def _at(self, values: Floats | Ints, day: Ints) -> Floats:
         at = day - self.origin + 1
-        inside = (at >= 0) & (at < len(self.past))
-        return np.where(inside, self.past[np.where(inside, at, 0)], np.nan)
+        inside = (at >= 0) & (at < len(values))
+        return np.where(inside, values[np.where(inside, at, 0)], np.nan)
 
     def usual_reading(self, slot: ArrayLike) -> Floats:
         """Reading of the usual year at the end of a day of the year [d, 0 on 1 January]."""
@@ -91,12 +107,17 @@ class Clock:
         taken. nan where the weather since `begin` is not on record.
         """
         known = np.maximum(known_to, begin)
-        done = self.reading(known) - self.reading(begin)
+        done = self.progress(begin, known)
         slot = day_slots(known)
         ahead = known + self.usual_days(slot, need - done)
         start = self.reading(begin)
         within = np.interp(start + need, self.past, np.arange(len(self.past))) + self.origin - 1
         return np.where(need > done, ahead, np.where(np.isnan(done), np.nan, within))
+
+
+def names_of(clocks: Sequence[Clock]) -> tuple[str, ...]:
+    """Names of some clocks' kinds, in their order."""
+    return tuple(clock.kind.name for clock in clocks)
 
 
 def day_numbers(days: Dates) -> Ints:
@@ -113,7 +134,9 @@ def day_slots(numbers: Ints) -> Floats:
 
 def day_clock(first: int, last: int) -> Clock:
     """Plain days between two day numbers, for a site without weather."""
-    return Clock(DAYS, first, np.arange(last - first + 2.0), np.arange(3.0 * SLOTS + 1))
+    past = np.arange(last - first + 2.0)
+    whole = np.zeros(len(past), dtype=np.int64)
+    return Clock(DAYS, first, past, np.arange(3.0 * SLOTS + 1), whole)
 
 
 def heat_clocks(
@@ -131,21 +154,35 @@ def heat_clocks(
     found = []
     for kind in kinds:
         daily = _daily(weather, latitude, kind, upper_c, slot)
-        past = np.concatenate([[0.0], np.cumsum(daily)])
-        found.append(Clock(kind, origin, past, _usual_year(daily, slot)))
+        lacking = np.isnan(daily)
+        mean = _usual_days(daily[~lacking], slot[~lacking])
+        past: Floats = np.cumsum(np.append(0.0, np.where(lacking, mean[slot], daily)))
+        usual: Floats = np.cumsum(np.append(0.0, np.tile(mean, 3)))
+        gaps = np.append(0, np.cumsum(lacking))
+        found.append(Clock(kind, origin, past, usual, gaps))
     return found
 
 
 def _daily(
     weather: SiteWeather, latitude: float, kind: ClockKind, upper_c: float | None, slot: Ints
 ) -> Floats:
-    """Progress of each day of the series in the clock's unit."""
+    """Progress of each day of the series in the clock's unit; nan where it is missing."""
     if kind.base_c is not None:
         heat = degree_days(weather.tmin_c, weather.tmax_c, base=kind.base_c, upper=upper_c)
         return np.asarray(heat + LEAST_PROGRESS, dtype=np.float64)
     if kind.growth is None and not kind.degree_hours:
         return np.ones(len(slot))
-    hours = hourly_temperature(weather.tmin_c, weather.tmax_c, latitude, slot + 1)
+    days = weather.tmin_c, weather.tmax_c, latitude, slot + 1
+    worked_out = _hourly(hours_of(*days), kind)
+    if weather.hours is None:
+        return worked_out
+    measured = _hourly(hours_of(*days, weather.hours), kind)
+    whole = np.asarray(~np.isnan(weather.hours).any(axis=1))
+    return _comparable(worked_out, measured, whole, slot)
+
+
+def _hourly(hours: Floats, kind: ClockKind) -> Floats:
+    """Progress of each day by its 24 hours."""
     if kind.growth is not None:
         rate = np.exp(kind.growth * (np.clip(hours, *GROWTH_RANGE_C) - 10.0))
     else:
@@ -153,8 +190,27 @@ def _daily(
     return np.asarray(rate.reshape(-1, 24).mean(axis=1) + LEAST_PROGRESS)
 
 
-def _usual_year(daily: Floats, slot: Ints) -> Floats:
-    """Mean progress of each day of the year, smoothed, summed over three years."""
+def _comparable(worked_out: Floats, measured: Floats, whole: Bools, slot: Ints) -> Floats:
+    """Progress by measured hours, brought to the level of hours that were worked out.
+
+    A season with measured hours stands beside others without. By how much the two ways differ at
+    that time of the year, over the days that have both, is taken out; what is left is what the
+    hours tell beyond minimum and maximum.
+    """
+    both = whole & ~np.isnan(worked_out)
+    if not both.any():
+        return measured
+    sums = [np.bincount(slot[both], each[both], minlength=SLOTS) for each in (worked_out, measured)]
+    near = np.ones(2 * COMPARED_DAYS + 1)
+    around = [np.concatenate([a[-COMPARED_DAYS:], a, a[:COMPARED_DAYS]]) for a in sums]
+    plain, own = (np.convolve(a, near, mode="valid") for a in around)
+    worth = COMPARED_WORTH_DAYS * worked_out[both].mean()
+    ratio = (plain + worth) / (own + worth)
+    return np.where(whole, measured * ratio[slot], measured)
+
+
+def _usual_days(daily: Floats, slot: Ints) -> Floats:
+    """Mean progress of each day of the year, smoothed, shape (366,)."""
     total = np.bincount(slot, daily, minlength=SLOTS)
     count = np.bincount(slot, minlength=SLOTS)
     known = count > 0
@@ -163,5 +219,4 @@ def _usual_year(daily: Floats, slot: Ints) -> Floats:
     )
     near = np.full(2 * SMOOTHED_DAYS + 1, 1.0 / (2 * SMOOTHED_DAYS + 1))
     around = np.concatenate([mean[-SMOOTHED_DAYS:], mean, mean[:SMOOTHED_DAYS]])
-    smooth = np.convolve(around, near, mode="valid")
-    return np.concatenate([[0.0], np.cumsum(np.tile(smooth, 3))])
+    return np.asarray(np.convolve(around, near, mode="valid"), dtype=np.float64)

@@ -9,18 +9,29 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvest.phenology.blooming import FREEDOM as BLOOM_FREEDOM
-from harvest.phenology.blooming import UsualBloom, blooming_clocks, predict_blooms
+from harvest.phenology.blooming import (
+    UsualBloom,
+    blooming_clocks,
+    blooming_model,
+    predict_blooms,
+)
 from harvest.phenology.cells import Cells, SiteNow, distinct, gather
 from harvest.phenology.clocks import ClockKind, day_numbers
 from harvest.phenology.distribution import DateSpread, not_yet
 from harvest.phenology.past import tree_departures
-from harvest.phenology.ripening import CultivarPriors, predict_intervals, ripening_clocks
+from harvest.phenology.ripening import (
+    CultivarPriors,
+    predict_intervals,
+    ripening_clocks,
+    ripening_model,
+)
 from harvest.phenology.site_clocks import SiteClocks
 from harvest.seasons import season_starts
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+Candidate = tuple[str, ...] | None
 
 FREEDOM = 6.0
 TREE_WORTH = 4.5
@@ -46,14 +57,17 @@ class Expectation:
     bloom_seasons: Ints
 
 
-def expect(rows: pd.DataFrame, past: pd.DataFrame, clocks: SiteClocks) -> Expectation:
+def expect(
+    rows: pd.DataFrame, past: pd.DataFrame, clocks: SiteClocks, candidate: Candidate = None
+) -> Expectation:
     """Expected dates of rows of `running_seasons`.
 
     Parameters
     ----------
     rows, past : running and past tree-seasons (`harvest.phenology.past`), traits joined.
+    candidate : names of the only clocks to go by; None for all of them, averaged.
     """
-    orchard = _Orchard(rows, past, clocks)
+    orchard = _Orchard(rows, past, clocks, candidate)
     bloom, ripe = np.full((2, len(rows)), np.nan), np.full((2, len(rows)), np.nan)
     for at in rows.groupby(["species", "back"]).indices.values():
         group = _Species(orchard, np.asarray(at))
@@ -79,8 +93,11 @@ def _count(counts: pd.Series, key: pd.Series) -> Ints:
 class _Orchard:
     """Rows and past as arrays, with sites, species and cultivars numbered."""
 
-    def __init__(self, rows: pd.DataFrame, past: pd.DataFrame, clocks: SiteClocks) -> None:
+    def __init__(
+        self, rows: pd.DataFrame, past: pd.DataFrame, clocks: SiteClocks, candidate: Candidate
+    ) -> None:
         self.clocks = clocks
+        self._candidate = candidate
         self.rows = rows
         size = len(rows)
         both = pd.concat([rows["site"], past["site"]])
@@ -110,6 +127,10 @@ class _Orchard:
                 np.ones(int(known.sum())),
             )
         )
+
+    def candidate(self, sites: dict[int, SiteNow]) -> Candidate:
+        """The clocks asked for, where any site has weather for one."""
+        return self._candidate if any(now.clocks for now in sites.values()) else None
 
     def of_species(self, cells: Cells, species: str) -> Cells:
         """The cells whose cultivar is of the species."""
@@ -166,7 +187,9 @@ class _Species:
         cells = self._orchard.of_species(self._orchard.bloom_days, self._name)
         cells = cells.with_targets(targets)
         sites = self._sites(cells, blooming_clocks(), np.nan)
-        found = predict_blooms(cells, self._usual(cells), sites)
+        usual = self._usual(cells)
+        model = blooming_model(usual.sd, self._orchard.candidate(sites))
+        found = predict_blooms(cells, usual, sites, model)
         mean = self._start[~seen] + found.mean[at] - 1
         spread = DateSpread(mean, np.sqrt(found.variance[at]), BLOOM_FREEDOM)
         waiting = spread.before(self._today) < DUE
@@ -201,7 +224,8 @@ class _Species:
         cells = cells.with_targets(targets)
         base, upper = self._rows[["heat_base_c", "heat_upper_c"]].iloc[0].astype(float)
         sites = self._sites(cells, ripening_clocks(base), upper)
-        found = predict_intervals(cells, self._orchard.priors, sites)
+        model = ripening_model(self._orchard.candidate(sites))
+        found = predict_intervals(cells, self._orchard.priors, sites, model)
         variance = found.variance[at] + BLOOM_SHARE * bloom[1]
         spread = DateSpread(bloom[0] + found.mean[at], np.sqrt(variance), FREEDOM)
         waiting = self._rows["ripe"].isna().to_numpy() & self._bloomed

@@ -16,7 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvest.phenology.distribution import HORIZON_DAYS
-from harvest.phenology.expectation import Expectation, expect
+from harvest.phenology.expectation import Candidate, Expectation, expect
 from harvest.phenology.observed import observed_events
 from harvest.phenology.past import cultivar_keys, tree_seasons
 from harvest.phenology.predictive import plus_duration
@@ -26,7 +26,7 @@ from harvest.phenology.running import running_seasons
 from harvest.phenology.site_clocks import SiteClocks
 from harvest.phenology.window import remaining_window, window_lengths
 from harvest.records import Records
-from harvest.seasons import days_between
+from harvest.seasons import days_between, season_starts
 
 Floats = NDArray[np.float64]
 
@@ -83,11 +83,16 @@ def running_and_past(records: Records, traits: pd.DataFrame) -> tuple[pd.DataFra
     return rows, tree_seasons(records, observed).join(traits[TRAITS], on="tree")
 
 
-def outlook(records: Records, rows: pd.DataFrame, past: pd.DataFrame) -> Outlook:
-    """What lies ahead of the rows of `running_seasons`, going by `tree_seasons`; traits joined."""
+def outlook(
+    records: Records, rows: pd.DataFrame, past: pd.DataFrame, candidate: Candidate = None
+) -> Outlook:
+    """What lies ahead of the rows of `running_seasons`, going by `tree_seasons`; traits joined.
+
+    `candidate`: as for `expect`.
+    """
     clocks = SiteClocks(records)
-    rows["filled"], rows["heat_counted"] = _weather_behind(rows, clocks)
-    expected = expect(rows, past, clocks)
+    rows = rows.assign(**_weather_behind(rows, clocks))
+    expected = expect(rows, past, clocks, candidate)
     first = int(clocks.as_of.astype(np.int64))
     bloom, bloom_due = expected.bloom.days(first)
     ripe, ripe_due = expected.ripe.days(first)
@@ -95,16 +100,28 @@ def outlook(records: Records, rows: pd.DataFrame, past: pd.DataFrame) -> Outlook
     return Outlook(rows, expected, bloom, ripe, last, bloom_due, ripe_due)
 
 
-def _weather_behind(rows: pd.DataFrame, clocks: SiteClocks) -> tuple[Floats, NDArray[np.bool_]]:
-    """Days since bloom without a measured temperature, and whether heat is counted at all."""
-    filled = np.zeros(len(rows))
+def _weather_behind(
+    rows: pd.DataFrame, clocks: SiteClocks
+) -> dict[str, NDArray[np.generic] | list[str]]:
+    """What the weather at each row's site is worth.
+
+    `filled`: days since bloom without a measured temperature; `missing`: days since bloom, or
+    since the season's start where it has not bloomed, that no rule filled; `heat_counted`: whether
+    heat is counted; `short_record`: what is to be said where the site's own record is short.
+    """
+    filled, missing = np.zeros((2, len(rows)), dtype=np.int64)
     counted = np.zeros(len(rows), dtype=bool)
+    bloom = rows["bloom"].to_numpy()
+    start = season_starts(rows["season"].to_numpy(), rows["latitude"].to_numpy())
+    since = np.where(np.isnat(bloom), start.astype(bloom.dtype), bloom)
+    short = {str(site): clocks.short_record(str(site)) for site in rows["site"].unique()}
     for site, at in rows.groupby("site").indices.items():
-        counted[at] = clocks.has_weather(str(site))
-        bloom = rows["bloom"].to_numpy()[at]
-        seen = at[~np.isnat(bloom)]
-        filled[seen] = clocks.filled(str(site), rows["bloom"].to_numpy()[seen])
-    return filled, counted
+        lacking = clocks.unmeasured(str(site), since[at])
+        filled[at] = np.where(np.isnat(bloom[at]), 0, lacking.filled)
+        missing[at] = lacking.missing
+        counted[at] = clocks.has_weather(str(site)) & (lacking.missing == 0)
+    said = [short[str(site)] for site in rows["site"]]
+    return {"filled": filled, "missing": missing, "heat_counted": counted, "short_record": said}
 
 
 def _last_days(records: Records, rows: pd.DataFrame, past: pd.DataFrame, ripe: Floats) -> Floats:

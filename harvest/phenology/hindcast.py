@@ -12,6 +12,7 @@ from datetime import date, timedelta
 
 import pandas as pd
 
+from harvest.phenology.expectation import Candidate
 from harvest.phenology.forecast import Floats, Outlook, outlook, running_and_past
 from harvest.phenology.observed import observed_events
 from harvest.phenology.report import report
@@ -84,24 +85,28 @@ def replay(
     event: EventName,
     leads: Sequence[Lead],
     progress: Progress | None = None,
+    candidate: Candidate = None,
 ) -> list[Replayed]:
     """Forecasts of an event in all past seasons at some leads, by season and as-of date.
 
     Leads in days are counted from the median full bloom of a species at a site. A ripe date
     counts from the day its bloom was known on the tree or its like; any event only while it had
     not come.
+    `candidate` names the only clocks to go by; None for all, averaged, as forecasts do.
     `progress` is told how many as-of dates are done, and of how many.
     """
-    return _replay(records, traits, _Plan(event, leads, ["site", "species"]), progress)
+    plan = _Plan(event, leads, ["site", "species"], candidate)
+    return _replay(records, traits, plan, progress)
 
 
 @dataclass(frozen=True)
 class _Plan:
-    """What to forecast again, when, and whose median bloom the days are counted from."""
+    """What to forecast again, and when; whose median bloom days count from; by which clocks."""
 
     event: EventName
     leads: Sequence[Lead]
     alike: list[str]
+    candidate: Candidate = None
 
 
 def _replay(
@@ -121,7 +126,7 @@ def _replay(
         rows = rows[rows["species"].isin({species for _, species, _ in wanted})]
         if rows.empty:
             continue
-        ahead = outlook(known, rows.reset_index(drop=True), past)
+        ahead = outlook(known, rows.reset_index(drop=True), past, plan.candidate)
         out += _told(known, event, ahead, came, wanted)
     if progress is not None:
         progress(len(due), len(due))

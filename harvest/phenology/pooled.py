@@ -19,13 +19,14 @@ is in days, so clocks can be compared. Experimental as a whole; each part is tex
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
-from numpy.typing import NDArray
+import pandas as pd
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
+from harvest.errors import QuantityError
+from harvest.phenology.pooled_cells import CellColumns, CellPanel, Floats, Ints, Rows
 
 ROUNDS = 8
 # How much a season's mean squared error counts in choosing clocks; below 1, since the seasons
@@ -39,17 +40,16 @@ LEAST_CALIBRATION = 0.6
 STUDENT_SHARE = 0.9
 # Seasons it takes to believe half of a cultivar's own mean error.
 DEPARTURE_WORTH = 4.0
-# A cultivar's own departure at one of its sites: spread [d], and up to how many such departures
-# are fitted.
-PLACE_SD = 2.0
-MOST_PLACES = 800
 # Share of a single tree's noise that is shared by all trees of its cultivar that season.
 SHARED_NOISE = 0.6
 
 
 @dataclass(frozen=True)
 class Priors:
-    """What is believed before any record: means and standard deviations [d]."""
+    """What is believed before any record: means and standard deviations [d].
+
+    `covariates` hold one (mean, spread) for each covariate of the cells, in their order.
+    """
 
     site_sd: float
     advance: tuple[float, float] = (0.85, 0.25)
@@ -63,47 +63,17 @@ class Priors:
 
 
 @dataclass(frozen=True)
-class Panel:
-    """Cells of one species: a cultivar at a site in a season. Arrays of n cells.
-
-    `days` is the date or interval to explain [d], nan for cells to be predicted. `advance`, shape
-    (clocks, n) [d]. `covariates`, shape (n, q). `trees` behind each known cell. `spread`, the
-    size of each cell's noise relative to the others [1]. Cultivars come with their prior mean and
-    standard deviation [d], shape (cultivars,).
-    """
-
-    days: Floats
-    advance: Floats
-    covariates: Floats
-    cultivar: Ints
-    site: Ints
-    season: Ints
-    trees: Floats
-    spread: Floats
-    prior_mean: Floats
-    prior_sd: Floats
-
-    @property
-    def known(self) -> Bools:
-        """Cells whose date is on record."""
-        return ~np.isnan(self.days)
-
-
-@dataclass(frozen=True)
 class Prediction:
-    """Mean and variance [d, d2] of every cell without a date, in their order.
+    """Mean and variance [d, d2] of n cells.
 
-    `season_mean`, `season_variance`: of the season effect in each; `season_pull`: how far a cell
-    moves with its season effect. `weights` of the clocks. `left_out`: error of each known cell
-    [d] when its season was left out.
+    `season_mean`, `season_variance`: of the season effect in each, to be moved while its dates
+    are waited for.
     """
 
     mean: Floats
     variance: Floats
     season_mean: Floats
     season_variance: Floats
-    weights: Floats
-    left_out: Floats
 
     def shifted(self, days: Floats) -> Prediction:
         """The same, so many days [d] later."""
@@ -111,222 +81,241 @@ class Prediction:
 
 
 @dataclass(frozen=True)
-class _Design:
-    rows: Floats
-    prior_mean: Floats
-    precision: Floats
-    seasons: slice
+class _Variances:
+    """Weight of each cell's noise [1], variance of seasons and of noise [d2]."""
+
+    weight: Floats
+    season: float
+    noise: float
 
 
 @dataclass(frozen=True)
-class _Fit:
-    effects: Floats
+class _Effects:
+    """Posterior mean [d] and covariance [d2] of every effect, by one clock."""
+
+    mean: Floats
     covariance: Floats
-    weight: Floats
-    season_variance: float
-    noise_variance: float
 
 
-def predict(panel: Panel, priors: Priors) -> Prediction:
-    """Fit a panel's known cells and predict the others.
+class PooledDates:
+    """The model as an estimator: `fit` on cells whose date is known, `predict` others.
 
-    Returns the average over clocks, weighted by their errors on left-out seasons.
+    Cells are frames made by `harvest.phenology.pooled_cells.cell_frame`, one row a cultivar at a
+    site in a season.
+
+    Parameters
+    ----------
+    priors : what is believed before any record.
+    clocks : names of the clocks to use of those the cells have; None for all, averaged. One
+        alone is a candidate of its own.
+
+    Attributes after `fit`: `clocks_`, their names; `weights_` of the clocks in the average;
+    `left_out_`, error of each cell [d] when its season was left out.
     """
-    known = panel.known
-    middle = _design(panel, panel.advance.mean(axis=0), priors)
-    spread = _variances(panel, middle, priors)
-    fits, errors = [], []
-    for advance in panel.advance:
-        design = _design(panel, advance, priors)
-        fit = _solve(panel, design, spread)
-        fits.append((design, fit))
-        errors.append(_left_out(panel, design, fit))
-    left_out = np.array(errors)
-    weights = _clock_weights(left_out, panel.season[known], panel.spread[known])
-    averaged = weights @ left_out
-    averaged -= _own_departure(panel, averaged, leave_out=True)[known]
-    mean = weights @ np.array([d.rows[~known] @ f.effects for d, f in fits])
-    mean += _own_departure(panel, averaged, leave_out=False)[~known]
-    variance = weights @ np.array(
-        [np.einsum("ij,ij->i", d.rows[~known] @ f.covariance, d.rows[~known]) for d, f in fits]
-    )
-    noise = spread.noise_variance * panel.spread[~known] ** 2
-    scale = _calibration(panel, averaged, spread)[panel.site[~known]]
-    season = panel.season[~known]
-    by_season = [(f.effects[d.seasons], np.diag(f.covariance)[d.seasons]) for d, f in fits]
-    return Prediction(
-        mean=mean,
-        variance=(variance + noise) * scale,
-        season_mean=weights @ np.array([effect[season] for effect, _ in by_season]),
-        season_variance=weights @ np.array([doubt[season] for _, doubt in by_season]),
-        weights=weights,
-        left_out=averaged,
-    )
+
+    def __init__(self, priors: Priors, clocks: tuple[str, ...] | None = None) -> None:
+        self.priors = priors
+        self.clocks = clocks
+
+    def fit(self, cells: pd.DataFrame, days: ArrayLike) -> Self:
+        """Learn from cells and their dates or intervals [d], shape (n,); n may be 0.
+
+        Raises QuantityError where a clock is asked for that the cells do not have, or the days
+        are not one finite number for each cell.
+        """
+        panel = CellPanel.of(cells, self.clocks)
+        value = _checked(days, len(cells))
+        columns = CellColumns(panel)
+        middle = _variances(columns, panel, value, panel.advance.mean(axis=0), self.priors)
+        effects, errors = [], []
+        for advance in panel.advance:
+            rows = columns.rows(panel, advance)
+            one = _solve(columns, panel, rows, value, middle, self.priors)
+            effects.append(one)
+            errors.append(_left_out(panel, rows, value, one, middle))
+        left_out = np.array(errors)
+        season = columns.seasons.numbers(panel.season)
+        weights = _clock_weights(left_out, season, panel.spread)
+        averaged = weights @ left_out
+        departures = _Departures(columns, panel, averaged)
+        averaged = averaged - departures.of_others(panel, averaged)
+        self.clocks_ = panel.clocks
+        self.weights_ = weights
+        self.left_out_ = averaged
+        self._columns, self._effects, self._middle = columns, effects, middle
+        self._departures = _Departures(columns, panel, averaged)
+        self._calibration = _calibration(columns, panel, averaged, middle)
+        return self
+
+    def predict(self, cells: pd.DataFrame) -> Floats:
+        """Expected dates or intervals [d] of cells, shape (n,)."""
+        return self.predict_dates(cells).mean
+
+    def predict_dates(self, cells: pd.DataFrame) -> Prediction:
+        """Expected dates or intervals of cells with their spread."""
+        panel = CellPanel.of(cells, self.clocks_)
+        columns, priors = self._columns, self.priors
+        unseen_mean, unseen_variance = columns.unseen(panel, priors.site_sd)
+        season_number = columns.seasons.numbers(panel.season)
+        new_season = season_number < 0
+        means, variances, season_means, season_variances = [], [], [], []
+        for advance, effects in zip(panel.advance, self._effects, strict=True):
+            rows = columns.rows(panel, advance)
+            means.append(rows @ effects.mean + unseen_mean)
+            variances.append(_quadratic(rows, effects.covariance) + unseen_variance)
+            of_season = columns.season_slice
+            own, doubt = effects.mean[of_season], np.diag(effects.covariance)[of_season]
+            season_means.append(np.where(new_season, 0.0, np.append(own, 0.0)[season_number]))
+            season_variances.append(
+                np.where(new_season, self._middle.season, np.append(doubt, 0.0)[season_number])
+            )
+        new = np.where(new_season, self._middle.season, 0.0)
+        noise = self._middle.noise * panel.spread**2
+        weights = self.weights_
+        factor = np.append(self._calibration, 1.0)[columns.sites.numbers(panel.site)]
+        return Prediction(
+            mean=weights @ np.array(means) + self._departures.of(panel),
+            variance=(weights @ np.array(variances) + new + noise) * factor,
+            season_mean=weights @ np.array(season_means),
+            season_variance=weights @ np.array(season_variances),
+        )
 
 
-def _design(panel: Panel, advance: Floats, priors: Priors) -> _Design:
-    """Rows of the model, and the prior mean and precision of every effect but the seasons'."""
-    n = len(panel.days)
-    cultivars, sites = len(panel.prior_mean), int(panel.site.max()) + 1
-    seasons = int(panel.season.max()) + 1
-    slopes = [priors.advance, *priors.covariates]
-    place, places = _shared_places(panel)
-    rows = np.zeros((n, cultivars + sites + len(slopes) + places + seasons))
-    every = np.arange(n)
-    rows[every, panel.cultivar] = 1.0
-    rows[every, cultivars + panel.site] = 1.0
-    first = cultivars + sites
-    rows[:, first] = advance
-    rows[:, first + 1 : first + len(slopes)] = panel.covariates
-    start = first + len(slopes)
-    rows[place >= 0, start + place[place >= 0]] = 1.0
-    start += places
-    rows[every, start + panel.season] = 1.0
-    slope_means, slope_sds = zip(*slopes, strict=True)
-    mean = np.concatenate(
-        [panel.prior_mean, np.zeros(sites), slope_means, np.zeros(places + seasons)]
-    )
-    sd = np.concatenate(
-        [
-            panel.prior_sd,
-            np.full(sites, priors.site_sd),
-            slope_sds,
-            np.full(places, PLACE_SD),
-            np.ones(seasons),
-        ]
-    )
-    return _Design(rows, mean, sd**-2.0, slice(start, start + seasons))
+def _checked(days: ArrayLike, count: int) -> Floats:
+    value = np.asarray(days, dtype=np.float64)
+    if value.shape != (count,) or not np.isfinite(value).all():
+        raise QuantityError(
+            "PooledDates.fit takes one finite number of days for each cell",
+            given=f"{count} cells and days of shape {value.shape}",
+            todo="Leave cells without a known date out of the fit and predict them.",
+        )
+    return value
 
 
-def _shared_places(panel: Panel) -> tuple[Ints, int]:
-    """Number of each cell's cultivar at its site, -1 where the cultivar stands at one site only."""
-    sites = int(panel.site.max()) + 1
-    pairs, at = np.unique(panel.cultivar * sites + panel.site, return_inverse=True)
-    shared = np.bincount(pairs // sites, minlength=len(panel.prior_mean))[pairs // sites] > 1
-    if shared.sum() > MOST_PLACES:
-        shared[:] = False
-    number = np.where(shared, np.cumsum(shared) - 1, -1)
-    return number[at], int(shared.sum())
+def _quadratic(rows: Rows, covariance: Floats) -> Floats:
+    """x' C x of each row x."""
+    return np.asarray(np.einsum("ij,ij->i", rows @ covariance, rows))
 
 
-def _cell_noise(panel: Panel) -> Floats:
-    """Noise variance of each known cell relative to one tree at spread 1."""
-    known = panel.known
-    shared = SHARED_NOISE + (1 - SHARED_NOISE) / np.maximum(panel.trees[known], 1.0)
-    return np.asarray(shared * panel.spread[known] ** 2)
+def _cell_noise(panel: CellPanel) -> Floats:
+    """Noise variance of each cell relative to one tree at spread 1."""
+    shared = SHARED_NOISE + (1 - SHARED_NOISE) / np.maximum(panel.trees, 1.0)
+    return np.asarray(shared * panel.spread**2)
 
 
-def _variances(panel: Panel, design: _Design, priors: Priors) -> _Fit:
+def _variances(
+    columns: CellColumns, panel: CellPanel, days: Floats, advance: Floats, priors: Priors
+) -> _Variances:
     """Season and noise variance by expectation and maximisation, with heavy-tailed weights."""
-    season_variance, noise_variance = priors.season_variance, priors.noise_variance
-    known = panel.known
-    rows, days, relative = design.rows[known], panel.days[known], _cell_noise(panel)
-    count = int(known.sum())
-    seen = np.unique(panel.season[known])
-    weight = np.ones(count)
+    relative, rows = _cell_noise(panel), columns.rows(panel, advance)
+    count, seasons = len(days), len(columns.seasons)
+    found = _Variances(np.ones(count), priors.season_variance, priors.noise_variance)
     for _ in range(ROUNDS if count else 0):
-        fit = _solve(panel, design, _Fit(_NONE, _NONE, weight, season_variance, noise_variance))
-        residual = days - rows @ fit.effects
-        leverage = np.einsum("ij,ij->i", rows @ fit.covariance, rows)
-        effect = fit.effects[design.seasons][seen]
-        doubt = np.diag(fit.covariance)[design.seasons][seen]
-        season_variance = (
-            (effect**2 + doubt).sum() + priors.season_worth * priors.season_variance
-        ) / (len(seen) + priors.season_worth)
-        noise_variance = (
-            (weight * (residual**2 + leverage) / relative).sum()
+        fit = _solve(columns, panel, rows, days, found, priors)
+        residual = days - rows @ fit.mean
+        leverage = _quadratic(rows, fit.covariance)
+        effect = fit.mean[columns.season_slice]
+        doubt = np.diag(fit.covariance)[columns.season_slice]
+        season = ((effect**2 + doubt).sum() + priors.season_worth * priors.season_variance) / (
+            seasons + priors.season_worth
+        )
+        noise = (
+            (found.weight * (residual**2 + leverage) / relative).sum()
             + priors.noise_worth * priors.noise_variance
         ) / (count + priors.noise_worth)
-        weight = (priors.freedom + 1) / (priors.freedom + residual**2 / (noise_variance * relative))
-    return _Fit(_NONE, _NONE, weight, float(season_variance), float(noise_variance))
+        weight = (priors.freedom + 1) / (priors.freedom + residual**2 / (noise * relative))
+        found = _Variances(weight, float(season), float(noise))
+    return found
 
 
-_NONE: Floats = np.empty(0)
-
-
-def _solve(panel: Panel, design: _Design, spread: _Fit) -> _Fit:
+def _solve(
+    columns: CellColumns,
+    panel: CellPanel,
+    rows: Rows,
+    days: Floats,
+    variances: _Variances,
+    priors: Priors,
+) -> _Effects:
     """Posterior mean and covariance of every effect, given the variances and weights."""
-    known = panel.known
-    rows = design.rows[known]
-    weight = spread.weight / (spread.noise_variance * _cell_noise(panel))
-    precision = design.precision.copy()
-    precision[design.seasons] = 1.0 / spread.season_variance
+    slopes = (priors.advance, *priors.covariates)
+    prior_mean, precision = columns.priors(priors.site_sd, slopes, variances.season)
+    weight = variances.weight / (variances.noise * _cell_noise(panel))
     information = (rows.T * weight) @ rows
     information[np.diag_indices_from(information)] += precision
     covariance = np.linalg.inv(information)
-    effects = covariance @ (rows.T @ (weight * panel.days[known]) + precision * design.prior_mean)
-    return _Fit(
-        effects,
-        np.asarray(covariance),
-        spread.weight,
-        spread.season_variance,
-        spread.noise_variance,
-    )
+    mean = covariance @ (rows.T @ (weight * days) + precision * prior_mean)
+    return _Effects(mean, np.asarray(covariance))
 
 
-def _left_out(panel: Panel, design: _Design, fit: _Fit) -> Floats:
-    """Error of each known cell when its whole season at its site is left out of the fit [d].
+def _left_out(
+    panel: CellPanel, rows: Rows, days: Floats, fit: _Effects, variances: _Variances
+) -> Floats:
+    """Error of each cell when its whole season at its site is left out of the fit [d].
 
     Block deletion from the one fit: (I - H W)^-1 times the residuals of the block.
     """
-    known = panel.known
-    rows = design.rows[known]
-    residual = panel.days[known] - rows @ fit.effects
-    weight = fit.weight / (fit.noise_variance * _cell_noise(panel))
-    season = panel.season[known]
-    alone = np.bincount(season)[season] == 1 if len(season) else np.empty(0, dtype=bool)
-    leverage = np.einsum("ij,ij->i", rows @ fit.covariance, rows) * weight
-    errors = residual / (1.0 - leverage)
-    for each in np.unique(season[~alone]):
+    residual = days - rows @ fit.mean
+    weight = variances.weight / (variances.noise * _cell_noise(panel))
+    _, season, size = np.unique(panel.season, return_inverse=True, return_counts=True)
+    errors = residual / (1.0 - _quadratic(rows, fit.covariance) * weight)
+    for each in np.flatnonzero(size > 1):
         block = np.flatnonzero(season == each)
         hat = rows[block] @ fit.covariance @ rows[block].T * weight[block]
         errors[block] = np.linalg.solve(np.eye(len(block)) - hat, residual[block])
     return np.asarray(errors)
 
 
-def _by_season(squares: Floats, season: Ints) -> Floats:
-    """Mean of the squared errors of each season, shape (..., seasons seen)."""
-    _, at = np.unique(season, return_inverse=True)
-    count = np.bincount(at)
-    return np.array([np.bincount(at, row) / count for row in np.atleast_2d(squares)])
+def _season_means(squares: Floats, season: Ints) -> Floats:
+    """Mean of the values of each season, shape (..., seasons)."""
+    count = np.bincount(season)
+    return np.array([np.bincount(season, row) / count for row in np.atleast_2d(squares)])
 
 
 def _clock_weights(left_out: Floats, season: Ints, spread: Floats) -> Floats:
     """Weight of each clock from its mean squared error on left-out seasons, tempered."""
     if left_out.shape[1] == 0:
         return np.full(len(left_out), 1.0 / len(left_out))
-    squares = _by_season((left_out / spread) ** 2, season)
+    squares = _season_means((left_out / spread) ** 2, season)
     evidence = -0.5 * TEMPER * squares.shape[1] * np.log(squares.mean(axis=1) + 1.0)
     weight = np.exp(evidence - evidence.max())
     return np.asarray(weight / weight.sum())
 
 
-def _own_departure(panel: Panel, errors: Floats, *, leave_out: bool) -> Floats:
-    """Shrunken mean error of a cultivar at a site on left-out seasons, for every cell [d].
+class _Departures:
+    """Shrunken mean error of each cultivar at each site on left-out seasons [d].
 
-    What the shared slopes got wrong for this cultivar here. With `leave_out` a cell's own error
-    does not count in its departure.
+    What the shared slopes got wrong for this cultivar here.
     """
-    known = panel.known
-    place = panel.cultivar * (int(panel.site.max()) + 1) + panel.site
-    total = np.bincount(place[known], errors, minlength=int(place.max()) + 1)[place].astype(float)
-    count = np.bincount(place[known], minlength=int(place.max()) + 1)[place].astype(float)
-    if leave_out:
-        total[known] -= errors
-        count[known] -= 1.0
-    return np.asarray(total / (count + DEPARTURE_WORTH))
+
+    def __init__(self, columns: CellColumns, panel: CellPanel, errors: Floats) -> None:
+        self._columns = columns
+        place, size = columns.place(panel), columns.places
+        # The last number is that of places never seen.
+        self._total = np.bincount(place, errors, minlength=size + 1).astype(np.float64)
+        self._count = np.bincount(place, minlength=size + 1).astype(np.float64)
+
+    def of(self, panel: CellPanel) -> Floats:
+        """Of each cell's cultivar at its site."""
+        place = self._columns.place(panel)
+        return np.asarray(self._total[place] / (self._count[place] + DEPARTURE_WORTH))
+
+    def of_others(self, panel: CellPanel, errors: Floats) -> Floats:
+        """The same without each cell's own error."""
+        place = self._columns.place(panel)
+        total, count = self._total[place] - errors, self._count[place] - 1.0
+        return np.asarray(total / (count + DEPARTURE_WORTH))
 
 
-def _calibration(panel: Panel, errors: Floats, spread: _Fit) -> Floats:
+def _calibration(
+    columns: CellColumns, panel: CellPanel, errors: Floats, variances: _Variances
+) -> Floats:
     """Factor on each site's variance so that left-out seasons had the spread they were given."""
-    known = panel.known
-    sites = int(panel.site.max()) + 1
-    expected = spread.season_variance + spread.noise_variance + 1.0
-    squares = STUDENT_SHARE * (errors / panel.spread[known]) ** 2 / expected
-    season, at = np.unique(panel.season[known], return_inverse=True)
-    by_season = np.bincount(at, squares) / np.bincount(at) if len(season) else _NONE
-    where = np.zeros(len(season), dtype=np.int64)
-    where[at] = panel.site[known]
+    sites = len(columns.sites)
+    expected = variances.season + variances.noise + 1.0
+    squares = STUDENT_SHARE * (errors / panel.spread) ** 2 / expected
+    _, first, season = np.unique(panel.season, return_index=True, return_inverse=True)
+    by_season = _season_means(squares, season)[0] if len(errors) else np.empty(0)
+    where = columns.sites.numbers(panel.site)[first]
     total = np.bincount(where, by_season, minlength=sites)
     count = np.bincount(where, minlength=sites)
     factor = (total + CALIBRATION_WORTH) / (count + CALIBRATION_WORTH)

@@ -23,11 +23,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from harvest.phenology.cells import Cells, SiteNow, renumbered, season_slot, shrunk_means
-from harvest.phenology.clocks import DAYS, DEGREE_HOURS, Clock, ClockKind, degree_day_clock
-from harvest.phenology.pooled import Panel, Prediction, Priors, predict
+from harvest.phenology.clocks import (
+    DAYS,
+    DEGREE_HOURS,
+    Clock,
+    ClockKind,
+    degree_day_clock,
+    names_of,
+)
+from harvest.phenology.kept_fits import fit_and_predict
+from harvest.phenology.pooled import PooledDates, Prediction, Priors
+from harvest.phenology.pooled_cells import cell_frame
 from harvest.phenology.weather_ahead import ahead_variance, relative_spread
 
 Floats = NDArray[np.float64]
@@ -37,6 +47,7 @@ BASES_C = (-5.0, 0.0, 2.0, 4.5, 7.0)
 # Slope of the interval on days of earlier or later bloom: prior mean and spread [d d-1].
 BLOOM_SLOPE = (-0.15, 0.2)
 SITE_SD = 5.0
+EARLY = "degree hours of the first month, then days (Ben Mimoun & DeJong 1999)"
 # Days after bloom whose warmth the early candidate counts [d].
 EARLY_DAYS = 30
 # Seasons that the usual heat of the prior's days is worth in a cultivar's requirement.
@@ -60,34 +71,45 @@ class CultivarPriors:
     sd: Floats
 
 
+def ripening_model(clocks: tuple[str, ...] | None = None) -> PooledDates:
+    """The model of days from bloom to ripe; by all clocks, or by those named."""
+    return PooledDates(Priors(site_sd=SITE_SD, covariates=(BLOOM_SLOPE,)), clocks)
+
+
 def predict_intervals(
-    cells: Cells, priors: CultivarPriors, sites: dict[int, SiteNow]
+    cells: Cells, priors: CultivarPriors, sites: dict[int, SiteNow], model: PooledDates
 ) -> Prediction:
     """Days from full bloom to ripe of the cells without a value [d]."""
-    advance, bloom_ahead, spread = _site_by_site(cells, priors, sites)
-    cultivar = renumbered(cells.cultivar)
-    names = np.unique(cells.cultivar)
-    panel = Panel(
-        days=cells.value,
-        advance=advance,
-        covariates=bloom_ahead[:, None],
-        cultivar=cultivar,
-        site=renumbered(cells.site),
-        season=renumbered(cells.site, cells.season),
-        trees=cells.trees,
-        spread=spread,
-        prior_mean=priors.mean[names],
-        prior_sd=priors.sd[names],
+    return fit_and_predict(model, interval_cells(cells, priors, sites), cells.value)
+
+
+def interval_cells(cells: Cells, priors: CultivarPriors, sites: dict[int, SiteNow]) -> pd.DataFrame:
+    """What is known of each cell by its day of the season, as `PooledDates` takes it."""
+    clocks, bloom_ahead, spread = _site_by_site(cells, priors, sites)
+    return cell_frame(
+        labels={
+            "cultivar": cells.cultivar,
+            "site": cells.site,
+            "season": renumbered(cells.site, cells.season),
+            "year": cells.season,
+        },
+        numbers={
+            "trees": cells.trees,
+            "spread": spread,
+            "prior_mean": priors.mean[cells.cultivar],
+            "prior_sd": priors.sd[cells.cultivar],
+        },
+        clocks=clocks,
+        covariates={"earliness of bloom": bloom_ahead},
     )
-    return predict(panel, Priors(site_sd=SITE_SD, covariates=(BLOOM_SLOPE,)))
 
 
 def _site_by_site(
     cells: Cells, priors: CultivarPriors, sites: dict[int, SiteNow]
-) -> tuple[Floats, Floats, Floats]:
-    """Advance of each clock [d], earliness of bloom [d] and relative spread of every cell."""
-    clocks = max((len(now.clocks) for now in sites.values()), default=0)
-    advance = np.zeros((clocks + 1, len(cells)))
+) -> tuple[dict[str, Floats], Floats, Floats]:
+    """Advance by each clock [d], earliness of bloom [d] and relative spread of every cell."""
+    names = next((names_of(now.clocks) for now in sites.values() if now.clocks), (DAYS.name,))
+    advance = {name: np.zeros(len(cells)) for name in (*names, EARLY)}
     bloom_ahead = np.zeros(len(cells))
     spread = np.ones(len(cells))
     for site in np.unique(cells.site):
@@ -99,7 +121,8 @@ def _site_by_site(
             continue
         both = [local.advance(clock, local.known_to) for clock in now.clocks]
         early, _ = local.advance(now.clocks[-1], local.early())
-        advance[:, at] = np.nan_to_num([*(ahead for ahead, _ in both), early], nan=0.0)
+        for name, days in zip(advance, [*(ahead for ahead, _ in both), early], strict=True):
+            advance[name][at] = np.nan_to_num(days, nan=0.0)
         due = np.mean([ahead + usual for ahead, usual in both], axis=0)
         left = np.nan_to_num(local.bloom + due - local.known_to, nan=UNKNOWN_AHEAD_DAYS)
         reference = now.clocks[len(now.clocks) // 2]
@@ -134,7 +157,7 @@ class _LocalCells:
         known = ~np.isnan(self._ripe)
         done = np.full(len(self.bloom), np.nan)
         ripe = np.floor(self._ripe[known]).astype(np.int64)
-        done[known] = clock.reading(ripe) - clock.reading(self._whole[known])
+        done[known] = clock.progress(self._whole[known], ripe)
         start = clock.usual_reading(self._slot)
         prior = clock.usual_reading(self._slot + self._prior_days) - start
         need = self._requirement(done, prior)

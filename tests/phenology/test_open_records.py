@@ -29,14 +29,7 @@ def test_sweet_cherry_ripe_dates() -> None:
 
 
 def test_cherry_bloom_dates() -> None:
-    """At least fifteen earlier seasons, seasons not yet in bloom on the day.
-
-    What was asked for: 0.87 and 0.74 in Washington, 0.84, 0.69 and 0.55 in Basel. In Washington
-    on 15 March 0.76 is reached, and 0.77 is held to. Clocks alone or averaged, start dates, chill
-    and priors gave 0.75 to 0.85 there, and none that gave 0.75 served the other dates and Basel:
-    by then most of what is left is the weather of the coming three weeks, which no record
-    foretells.
-    """
+    """At least fifteen earlier seasons, seasons not yet in bloom on the day."""
     scores = pd.concat(
         [
             bloom_scores("washington_dc", ["03-01", "03-15"], 15),
@@ -47,7 +40,7 @@ def test_cherry_bloom_dates() -> None:
     print("\nFull bloom of cherry [d]\n", table.round(3).to_string())
     ratio = table["ratio"]
     assert ratio["washington_dc", "03-01"] <= 0.87
-    assert ratio["washington_dc", "03-15"] <= 0.77
+    assert ratio["washington_dc", "03-15"] <= 0.74
     assert ratio["basel", "03-01"] <= 0.84
     assert ratio["basel", "03-15"] <= 0.69
     assert ratio["basel", "04-01"] <= 0.55

@@ -1,0 +1,109 @@
+"""Ways to forecast a date, side by side: single clocks, all of them averaged, and plain ones.
+
+All are estimators as scikit-learn has them, on the frames of `pooled_cells.cell_frame`: `fit` on
+cells whose days are known, `predict` the days of others, `predict_dates` with their spread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Self
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike
+from sklearn.base import BaseEstimator, RegressorMixin
+
+from harvest.phenology.baselines import LAST_SEASON, MEAN_DAY, TREND, baselines
+from harvest.phenology.blooming import STARTS_BEFORE, blooming_clocks, clock_from
+from harvest.phenology.clocks import DAYS, DEGREE_HOURS, degree_day_clock
+from harvest.phenology.pooled import PooledDates, Prediction, Priors
+from harvest.phenology.pooled_cells import YEAR, Floats
+from harvest.phenology.result import EventName
+from harvest.phenology.ripening import BASES_C, EARLY
+
+AVERAGED = "all clocks, averaged"
+
+
+class PooledCandidate(RegressorMixin, BaseEstimator):  # type: ignore[misc]
+    """The pooled model by some clocks (`clocks`, names), or by all of them averaged (None)."""
+
+    def __init__(self, priors: Priors, clocks: tuple[str, ...] | None = None) -> None:
+        self.priors = priors
+        self.clocks = clocks
+
+    def fit(self, cells: pd.DataFrame, days: ArrayLike) -> Self:
+        """Learn from cells and their days [d], shape (n,)."""
+        self.model_ = PooledDates(self.priors, self.clocks).fit(cells, days)
+        return self
+
+    def predict(self, cells: pd.DataFrame) -> Floats:
+        """Expected days [d], shape (n,)."""
+        return self.model_.predict(cells)
+
+    def predict_dates(self, cells: pd.DataFrame) -> Prediction:
+        """Expected days with their spread."""
+        return self.model_.predict_dates(cells)
+
+
+class PlainCandidate(RegressorMixin, BaseEstimator):  # type: ignore[misc]
+    """A plain forecast from a cultivar's earlier seasons at its site.
+
+    Parameters
+    ----------
+    kind : `baselines.MEAN_DAY`, `TREND` or `LAST_SEASON`.
+
+    Where there are too few earlier seasons the prediction is nan.
+    """
+
+    def __init__(self, kind: str = MEAN_DAY) -> None:
+        self.kind = kind
+
+    def fit(self, cells: pd.DataFrame, days: ArrayLike) -> Self:
+        """Keep the days [d] of each cultivar's seasons, shape (n,)."""
+        known = cells[["site", "cultivar", YEAR]].assign(days=np.asarray(days, dtype=np.float64))
+        self.seasons_ = {
+            key: rows[[YEAR, "days"]].to_numpy(dtype=np.float64)
+            for key, rows in known.groupby(["site", "cultivar"])
+        }
+        return self
+
+    def predict(self, cells: pd.DataFrame) -> Floats:
+        """Expected days [d], shape (n,)."""
+        return self.predict_dates(cells).mean
+
+    def predict_dates(self, cells: pd.DataFrame) -> Prediction:
+        """Expected days with the squared scale of their Student distribution."""
+        mean, variance = np.full((2, len(cells)), np.nan)
+        keys = zip(cells["site"], cells["cultivar"], cells[YEAR], strict=True)
+        for at, (site, cultivar, year) in enumerate(keys):
+            seasons = self.seasons_.get((site, cultivar))
+            if seasons is None:
+                continue
+            earlier = seasons[seasons[:, 0] < year]
+            found = baselines(earlier[:, 0], earlier[:, 1], int(year)).get(self.kind)
+            if found is not None:
+                mean[at], variance[at] = found.mean, found.scale**2
+        none = np.zeros(len(cells))
+        return Prediction(mean, variance, season_mean=none, season_variance=none)
+
+
+def plain_candidates() -> dict[str, PlainCandidate]:
+    """The plain ones, by name."""
+    return {kind: PlainCandidate(kind) for kind in (MEAN_DAY, TREND, LAST_SEASON)}
+
+
+def pooled_candidates(event: EventName) -> Mapping[str, tuple[str, ...] | None]:
+    """Clocks of each pooled candidate for an event, by name; None for all of them.
+
+    Bases of degree days that only some species use are left out. A bloom clock is averaged over
+    its starts.
+    """
+    if event == "full bloom":
+        starts = {
+            kind.name: tuple(clock_from(kind.name, before) for before in STARTS_BEFORE)
+            for kind in blooming_clocks()
+        }
+        return {AVERAGED: None, **starts}
+    kinds = [DAYS, *map(degree_day_clock, BASES_C), DEGREE_HOURS]
+    return {AVERAGED: None, **{kind.name: (kind.name,) for kind in kinds}, EARLY: (EARLY,)}
