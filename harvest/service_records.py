@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pandas as pd
 
-from harvest.errors import InputError
 from harvest.records import EVENTS, Records, fields
 from harvest.store.attaching import Attachment, attach, attachment_bytes, attachments, detach
 from harvest.store.backing_up import (
@@ -274,19 +273,15 @@ def judge(known: Records) -> pd.DataFrame:
 
 
 def backup_orchard(orchard: Orchard, path: Path | None, at: datetime) -> Backup:
-    """Copy the orchard into a file; by default into the folder beside it, under the moment.
+    """Copy the orchard into a file; by default into the folder of its copies, under the moment.
 
-    Raises StoreError where it cannot be done, or a database that is no file needs a name.
+    Raises StoreError where it cannot be done.
     """
     url = orchard.engine.url
-    folder = backups_folder(url)
-    if path is None and folder is None:
-        raise InputError(
-            "the backup of a database on a server needs a file's name",
-            todo="Example: harvest backup orchard.dump.",
-        )
-    stamped = f"by-hand-{at:%Y-%m-%d-%H%M%S}{ENDINGS[url.get_backend_name()]}"
-    return back_up(orchard.engine, path if path is not None else (folder or Path()) / stamped)
+    if path is None:
+        ending = ENDINGS[url.get_backend_name()]
+        path = backups_folder(url) / f"by-hand-{at:%Y-%m-%d-%H%M%S}{ending}"
+    return back_up(orchard.engine, path)
 
 
 def daily_backup(orchard: Orchard, today: date) -> Backup | None:

@@ -1,12 +1,14 @@
 """Whole copies of an orchard's database: made while others write, checked before they count.
 
-SQLite's own backup copies one moment of the file; PostgreSQL's pg_dump does the same for its
-tables. A copy takes its name only once it is complete and found whole.
+SQLite's own backup copies one moment of the file, and what is attached to its records is copied
+into a folder beside; PostgreSQL's pg_dump copies its tables, attached files among them. A copy
+takes its name only once it is complete and found whole.
 """
 
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -20,6 +22,7 @@ from sqlalchemy import Engine
 from sqlalchemy.engine import URL
 
 from harvest.errors import StoreError
+from harvest.store.attached_files import BACKED_UP, attachments_folder, copy_missing
 from harvest.store.schema import metadata
 
 VERSION_TABLE = "harvest_schema"
@@ -36,15 +39,19 @@ class Backup:
     bytes: int
 
 
-def backups_folder(url: URL) -> Path | None:
-    """Where an orchard's copies are kept unless another place is named: beside its file.
+def backups_folder(url: URL) -> Path:
+    """Where an orchard's copies are kept unless another place is named.
 
-    None for a database that is no file.
+    Beside its file; those of a database on a server in the user's data folder.
     """
-    if url.get_backend_name() != "sqlite" or not url.database:
-        return None
-    place = Path(url.database)
-    return place.with_name(f"{place.stem}-backups")
+    if url.get_backend_name() == "sqlite":
+        place = Path(str(url.database))
+        return place.with_name(f"{place.stem}-backups")
+    import platformdirs
+
+    parts = (url.host or dict(url.query).get("host") or "local", url.port, url.database)
+    name = "-".join(re.sub(r"\W+", "-", str(part)).strip("-") for part in parts if part)
+    return Path(platformdirs.user_data_dir("harvest", appauthor=False)) / f"{name}-backups"
 
 
 def back_up(engine: Engine, path: Path) -> Backup:
@@ -68,6 +75,9 @@ def back_up(engine: Engine, path: Path) -> Backup:
             _dump(engine.url, draft)
         _settle(draft)
         draft.replace(path)
+        files = attachments_folder(engine.url)
+        if files is not None:  # a file is there before its row is, so none is missing now
+            copy_missing(files, path.parent / BACKED_UP)
     except (OSError, sqlite3.Error) as error:
         raise _no_room(error, path) from error
     finally:
@@ -77,27 +87,25 @@ def back_up(engine: Engine, path: Path) -> Backup:
 
 
 def back_up_daily(engine: Engine, today: date, kept: int = DAILY_KEPT) -> Backup | None:
-    """Keep one copy a day of an orchard in a file, and the newest `kept` of them.
-
-    None where today's is there already, or the database is no file.
-    """
+    """Keep one copy a day of an orchard, and the newest `kept` of them; None where it is there."""
     folder = backups_folder(engine.url)
-    if folder is None:
-        return None
-    path = folder / f"{DAILY}{today}.sqlite"
+    ending = ENDINGS[engine.dialect.name]
+    path = folder / f"{DAILY}{today}{ending}"
     if path.exists():
         return None
     made = back_up(engine, path)
-    for old in sorted(folder.glob(f"{DAILY}*.sqlite"))[:-kept]:
+    for old in sorted(folder.glob(f"{DAILY}*{ending}"))[:-kept]:
         old.unlink(missing_ok=True)
     return made
 
 
 def back_up_before_change(engine: Engine, version: str) -> None:
-    """Keep an orchard as an older program left it, before its tables are brought up to date."""
+    """Keep an orchard as an older program left it, before its tables are brought up to date.
+
+    Raises StoreError where that cannot be done; the orchard must stay as it is then.
+    """
     folder = backups_folder(engine.url)
-    if folder is not None:
-        back_up(engine, folder / f"version-{version}.sqlite")
+    back_up(engine, folder / f"version-{version}{ENDINGS[engine.dialect.name]}")
 
 
 def whole_sqlite(path: Path) -> str:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from sqlalchemy import func, select, text
 
+from harvest.errors import StoreError
+from harvest.store.attaching import attachment_bytes, attachments
 from harvest.store.orchard import Orchard
-from harvest.store.schema import CHANGES, TABLES, metadata
+from harvest.store.schema import CHANGES, TRACKED, metadata
 
 MOST_TOLD = 20
 
@@ -26,7 +28,7 @@ def check_integrity(orchard: Orchard) -> list[str]:
                       for row in orphans[:MOST_TOLD]]  # fmt: skip
         for table in metadata.sorted_tables:
             connection.execute(select(func.count()).select_from(table)).scalar_one()
-        for kind, table in TABLES.items():
+        for kind, table in TRACKED.items():
             if kind == "weather":
                 continue
             made = select(CHANGES.c.record_id).where(CHANGES.c.kind == kind)
@@ -34,4 +36,17 @@ def check_integrity(orchard: Orchard) -> list[str]:
             number = int(connection.execute(unknown).scalar_one())
             if number:
                 wrong.append(f"{number} {kind} have no history: they were not made by this program")
-    return wrong
+    return wrong + _attached(orchard)
+
+
+def _attached(orchard: Orchard) -> list[str]:
+    """Which attached files are gone or damaged."""
+    wrong = []
+    for each in attachments(orchard):
+        try:
+            attachment_bytes(orchard, each.sha256)
+        except StoreError:
+            whose = each.tree or each.site
+            told = f"the attached file {each.filename} of {whose} is gone"
+            wrong.append(f"{told}, or not as it was attached")
+    return wrong[:MOST_TOLD]

@@ -11,6 +11,7 @@ from pathlib import Path
 from sqlalchemy.engine import URL
 
 from harvest.errors import OrchardVersionError, StoreError
+from harvest.store.attached_files import BACKED_UP, attachments_folder, copy_missing
 from harvest.store.backing_up import (
     ENDINGS,
     Backup,
@@ -32,11 +33,10 @@ class Restored:
 
 
 def list_backups(address: str) -> list[Backup]:
-    """The copies kept beside an orchard's file, newest first."""
-    folder = backups_folder(orchard_url(address))
-    if folder is None or not folder.is_dir():
-        return []
-    found = [Backup(path, path.stat().st_size) for path in folder.glob("*.sqlite")]
+    """The copies kept of an orchard, newest first."""
+    url = orchard_url(address)
+    ending = ENDINGS[url.get_backend_name()]
+    found = [Backup(path, path.stat().st_size) for path in backups_folder(url).glob(f"*{ending}")]
     return sorted(found, key=lambda each: each.path.stat().st_mtime, reverse=True)
 
 
@@ -72,6 +72,7 @@ def _restore_sqlite(place: Path, path: Path, at: datetime) -> Path | None:
         raise _unfit(path, wrong)
     _refuse_newer(path)
     before = _aside(place, at)
+    _bring_files(place, path)
     draft = place.with_name(f".{place.name}.part")
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -96,6 +97,21 @@ def _restore_sqlite(place: Path, path: Path, at: datetime) -> Path | None:
     return before
 
 
+def _bring_files(place: Path, path: Path) -> None:
+    """Bring what was attached to the backup's records; what is there already stays."""
+    folder = attachments_folder(orchard_url(str(place)))
+    assert folder is not None
+    try:
+        copy_missing(path.parent / BACKED_UP, folder)
+    except OSError as error:
+        raise StoreError(
+            "the folder of attached files must be writable and have room",
+            given=str(error),
+            where=str(folder),
+            todo="The orchard was not touched.",
+        ) from error
+
+
 def _refuse_newer(path: Path) -> None:
     with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as connection:
         row = connection.execute("SELECT version_num FROM harvest_schema").fetchone()
@@ -113,7 +129,6 @@ def _aside(place: Path, at: datetime) -> Path | None:
     if not place.exists():
         return None
     folder = backups_folder(orchard_url(str(place)))
-    assert folder is not None
     stamp = f"{at:%Y-%m-%d-%H%M%S}"
     if not whole_sqlite(place):
         kept = folder / f"before-restore-{stamp}.sqlite"

@@ -50,3 +50,9 @@ def filled(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Orchard]:
         orchard = open_orchard(address)
         yield orchard
         orchard.engine.dispose()
+
+
+@pytest.fixture(autouse=True)
+def own_data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Copies of a database on a server are kept in the user's data folder: here, the test's own."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))

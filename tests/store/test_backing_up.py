@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -17,15 +18,31 @@ from sqlalchemy import text
 
 from harvest.errors import OrchardVersionError, StoreError
 from harvest.store import orchard as store
-from harvest.store.backing_up import back_up, back_up_daily, backups_folder, whole_sqlite
+from harvest.store.attached_files import attachments_folder
+from harvest.store.attaching import attach, attachment_bytes
+from harvest.store.backing_up import (
+    ENDINGS,
+    back_up,
+    back_up_daily,
+    backups_folder,
+    run_tool,
+    whole_sqlite,
+)
+from harvest.store.editing import show_records
+from harvest.store.history import UNSIGNED
 from harvest.store.history_reading import read_batches
+from harvest.store.integrity import check_integrity
 from harvest.store.orchard import Orchard, open_orchard, orchard_url
 from harvest.store.reading import count_kinds
 from harvest.store.restoring import list_backups, restore
-from tests.orchards import plant, put
+from tests.orchards import TODAY, plant, put
 
 ROOT = Path(__file__).resolve().parents[2]
 AT = datetime(2026, 8, 12, 6, 30, tzinfo=UTC)
+
+
+def address_of(orchard: Orchard) -> str:
+    return str(orchard.engine.url.render_as_string(hide_password=False))
 
 
 def copy_of(orchard: Orchard, folder: Path) -> Path:
@@ -99,27 +116,77 @@ def test_a_backup_while_others_write_is_one_moment(orchard: Orchard, tmp_path: P
         done.orchard.engine.dispose()
 
 
-def test_one_copy_a_day_and_the_newest_are_kept(sqlite_address: str, tmp_path: Path) -> None:
-    orchard = open_orchard(sqlite_address)
+def test_one_copy_a_day_and_the_newest_are_kept(orchard: Orchard) -> None:
     for day in range(1, 6):
         assert back_up_daily(orchard.engine, date(2026, 8, day), kept=3) is not None
         assert back_up_daily(orchard.engine, date(2026, 8, day), kept=3) is None
-    back_up(orchard.engine, tmp_path / "orchard-backups" / "by-hand.sqlite")
-    names = {each.path.name for each in list_backups(sqlite_address)}
-    assert names == {f"daily-2026-08-0{day}.sqlite" for day in (3, 4, 5)} | {"by-hand.sqlite"}
+    ending = ENDINGS[orchard.engine.dialect.name]
+    back_up(orchard.engine, backups_folder(orchard.engine.url) / f"by-hand{ending}")
+    names = {each.path.name for each in list_backups(address_of(orchard))}
+    kept = {f"daily-2026-08-0{day}{ending}" for day in (3, 4, 5)}
+    assert names == kept | {f"by-hand{ending}"}
 
 
-def test_an_older_orchard_is_kept_as_it_was_before_its_tables_change(tmp_path: Path) -> None:
-    address = str(tmp_path / "old.sqlite")
+@pytest.mark.parametrize("database", ["sqlite", "postgresql"])
+def test_an_older_orchard_is_kept_as_it_was_before_its_tables_change(
+    database: str, tmp_path: Path, request: pytest.FixtureRequest
+) -> None:
+    server = database == "postgresql"
+    address = (
+        request.getfixturevalue("postgres_address") if server else str(tmp_path / "old.sqlite")
+    )
     engine = store._engine(orchard_url(address))
     config = Config()
     config.set_main_option("script_location", "harvest.store:migrations")
     config.attributes["engine"] = engine
     command.upgrade(config, "0001")
-    open_orchard(address)
-    kept = tmp_path / "old-backups" / "version-0001.sqlite"
-    with closing(sqlite3.connect(kept)) as connection:
-        assert connection.execute("SELECT version_num FROM harvest_schema").fetchone() == ("0001",)
+    engine.dispose()
+    open_orchard(address).engine.dispose()
+    (kept,) = list_backups(address)
+    assert kept.path.name == f"version-0001{ENDINGS[database]}"
+    if server:
+        listed = run_tool(orchard_url(address), "pg_restore", "--file=-", str(kept.path))
+        version = listed.partition("COPY public.harvest_schema")[2].splitlines()[1]
+    else:
+        assert kept.path.parent == tmp_path / "old-backups"
+        with closing(sqlite3.connect(kept.path)) as connection:
+            (version,) = connection.execute("SELECT version_num FROM harvest_schema").fetchone()
+    assert version == "0001"
+
+
+def test_an_orchard_that_cannot_be_copied_first_keeps_its_tables(
+    postgres_address: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    engine = store._engine(orchard_url(postgres_address))
+    config = Config()
+    config.set_main_option("script_location", "harvest.store:migrations")
+    config.attributes["engine"] = engine
+    command.upgrade(config, "0001")
+    monkeypatch.setenv("PATH", "")
+    with pytest.raises(StoreError, match="apt install postgresql-client"):
+        open_orchard(postgres_address)
+    with engine.connect() as connection:
+        version = connection.execute(text("SELECT version_num FROM harvest_schema")).scalar_one()
+    assert version == "0001"
+    engine.dispose()
+
+
+def test_what_is_attached_is_in_the_copy_and_comes_back(filled: Orchard, tmp_path: Path) -> None:
+    tree = show_records(filled, "trees", "Zoë")[0].id
+    made = attach(filled, "trees", tree, "a.txt", b"grew well", signed=UNSIGNED, today=TODAY)
+    copy = copy_of(filled, tmp_path)
+    with filled.writing() as connection:
+        connection.exec_driver_sql("DELETE FROM attached_files")
+    folder = attachments_folder(filled.engine.url)
+    if folder is not None:
+        assert [path.name for path in (copy.parent / "attachments").iterdir()] == [made.sha256]
+        shutil.rmtree(folder)
+    (wrong,) = check_integrity(filled)
+    assert wrong == "the attached file a.txt of Zoë is gone, or not as it was attached"
+    done = restore(address_of(filled), copy, AT)
+    assert attachment_bytes(done.orchard, made.sha256) == b"grew well"
+    assert check_integrity(done.orchard) == []
+    done.orchard.engine.dispose()
 
 
 # What is not restored
@@ -177,8 +244,6 @@ def test_a_file_that_is_not_there(sqlite_address: str, tmp_path: Path) -> None:
 
 
 def test_a_damaged_orchard_is_replaced_and_kept(filled_sqlite: Path, tmp_path: Path) -> None:
-    import shutil
-
     place = Path(shutil.copyfile(filled_sqlite, tmp_path / "o.sqlite"))
     orchard = open_orchard(str(place))
     counts, copy = count_kinds(orchard), copy_of(orchard, tmp_path)
@@ -216,4 +281,4 @@ def test_a_backup_without_room_leaves_nothing_and_says_so(
 
 def test_the_folder_of_copies_lies_beside_the_file() -> None:
     assert backups_folder(orchard_url("/a/b/o.sqlite")) == Path("/a/b/o-backups")
-    assert backups_folder(orchard_url("postgresql://x/y")) is None
+    assert backups_folder(orchard_url("postgresql://x:5/y")).name == "x-5-y-backups"
