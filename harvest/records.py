@@ -11,6 +11,7 @@ from __future__ import annotations
 import dataclasses
 import types
 import typing
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, time
 from functools import cache
@@ -249,8 +250,9 @@ class Records:
 
     `weather` is one row per site and day, from the most trusted source that has it (`source`),
     suspect values missing. `weather_ahead` holds the forecast days of every issue up to `as_of`
-    (site, issued, date, source, tmin_c, tmax_c, precip_mm); `harvest.weather.ahead` picks those
-    that count on a day.
+    (site, issued, date, source, tmin_c, tmax_c, precip_mm). `gap_rules` names for each site the
+    rules by which missing days are filled (`harvest.weather.gaps`), the usual ones where it is not
+    in it. They are filled from what this gate lets through, never before it.
     """
 
     as_of: date
@@ -264,6 +266,8 @@ class Records:
     sprays: pd.DataFrame
     events: pd.DataFrame
     weather_ahead: pd.DataFrame
+    gap_rules: Mapping[str, tuple[str, ...]] = dataclasses.field(default_factory=dict)
+    weather_hours: pd.DataFrame | None = None
 
     def until(self, as_of: date) -> Records:
         """What was known on an earlier day: the one gate through which forecasts see records."""
@@ -276,6 +280,8 @@ class Records:
         known["weather"] = self.weather[self.weather["date"] < day].reset_index(drop=True)
         issued = self.weather_ahead["issued"]
         known["weather_ahead"] = self.weather_ahead[issued <= day].reset_index(drop=True)
+        hours = self.weather_hours
+        hours = None if hours is None else hours[hours["date"] < day].reset_index(drop=True)
         trees = self.trees[self.trees["planted"] <= day].reset_index(drop=True)
         trees["removed"] = trees["removed"].where(trees["removed"] <= day)
-        return dataclasses.replace(self, as_of=as_of, trees=trees, **known)
+        return dataclasses.replace(self, as_of=as_of, trees=trees, weather_hours=hours, **known)

@@ -5,15 +5,16 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from sqlalchemy import Connection
 
-from harvest.errors import InputError
+from harvest.errors import InputError, WeatherSourceError
 from harvest.store.orchard import Orchard
-from harvest.store.sites import SiteRow, read_site
+from harvest.store.sites import SiteRow, read_site, read_site_names
 from harvest.store.weather import read_sources, sift_sites
+from harvest.store.weather_hours import read_gap_rules, save_gap_rules, save_hours
 from harvest.store.weather_status import (
     SourceStatus,
     SuspectDay,
@@ -32,9 +33,19 @@ from harvest.store.weather_writing import (
     save_trust,
 )
 from harvest.weather.daily import Daily, on_calendar
+from harvest.weather.gaps import DEFAULT_RULES, checked_rules
+from harvest.weather.gaps import RULES as GAP_RULES
 from harvest.weather.ghcn import ATTRIBUTION, LICENCE, read_ghcn
+from harvest.weather.hours import DayHours
 from harvest.weather.logger import LoggerLayout, read_logger
-from harvest.weather.nearby import Fetched, Place, Progress, StationUse, fetch_nearby
+from harvest.weather.nearby import (
+    Fetched,
+    Place,
+    Progress,
+    StationUse,
+    fetch_nearby,
+)
+from harvest.weather.nearby_hours import hours_at_site, hours_nearby
 from harvest.weather.rules import CROSSED, IMPOSSIBLE, RULES
 from harvest.weather.sift import sift_sources
 from harvest.weather.stations import StationService
@@ -45,8 +56,10 @@ __all__ = [
     "SourceStatus",
     "WeatherFileReport",
     "WeatherStatus",
+    "choose_gap_rules",
     "confirm_weather",
     "fetch_weather",
+    "gap_rules",
     "import_ghcn",
     "import_logger",
     "station_service",
@@ -57,7 +70,7 @@ __all__ = [
 
 STATIONS_SOURCE, MODEL_SOURCE = "meteostat", "meteostat model"
 LOGGER_SOURCE = "logger"
-DEFAULT_YEARS = 30
+DEFAULT_YEARS, DEFAULT_HOUR_YEARS = 30, 10
 # Rules under which no value can be true; such a day is corrected, not confirmed.
 NEVER_TRUE = (IMPOSSIBLE, CROSSED)
 
@@ -70,6 +83,8 @@ class FetchReport:
     saved: Saved
     modelled_days: int
     days_ahead: int
+    hours: int
+    """Measured hours that came in."""
     stations: tuple[StationUse, ...]
     attribution: str
     licences: tuple[str, ...]
@@ -83,6 +98,8 @@ class WeatherFileReport:
     site: str
     source: str
     saved: Saved
+    hours: int
+    """Measured hours that came in."""
     suspect: int
     notes: tuple[str, ...]
 
@@ -102,6 +119,7 @@ def fetch_weather(
     since: date | None = None,
     radius_km: float = 75.0,
     most_stations: int = 5,
+    hour_years: int = DEFAULT_HOUR_YEARS,
     progress: Progress | None = None,
 ) -> FetchReport:
     """Fetch one site's weather from the stations around it and store it; repeating it is safe.
@@ -111,6 +129,7 @@ def fetch_weather(
     now : the moment of fetching, kept with the source.
     today : today at the site; days from it on are kept as a forecast issued today.
     since : first day wanted; default: thirty years back.
+    hour_years : how many years back hourly temperatures are wanted too; 0: none.
 
     Raises WeatherSourceError when the service does not give what is needed; nothing that is
     stored has changed then.
@@ -119,9 +138,10 @@ def fetch_weather(
         row = read_site(connection, site)
         own = _own_record(connection, row)
     first = since or date(today.year - DEFAULT_YEARS, 1, 1)
+    place = Place(row.latitude, row.longitude, row.elevation_m, row.timezone)
     fetched = fetch_nearby(
         service,
-        Place(row.latitude, row.longitude, row.elevation_m, row.timezone),
+        place,
         since=first,
         today=today,
         own=own,
@@ -129,18 +149,43 @@ def fetch_weather(
         most=most_stations,
         progress=progress,
     )
+    begin = max(first, date(today.year - hour_years, 1, 1))
+    hours, notes = None, fetched.notes
+    if hour_years:
+        hours, said = _hours(service, place, begin, today, fetched, radius_km)
+        notes += said
     with orchard.writing() as connection:
         saved = _store(connection, row, fetched, now, today)
+        kept = 0 if hours is None else save_hours(connection, row.id, STATIONS_SOURCE, hours)
     return FetchReport(
         site=row.site,
         saved=saved,
         modelled_days=len(fetched.modelled),
         days_ahead=len(fetched.ahead),
+        hours=kept,
         stations=fetched.stations,
         attribution=fetched.terms.attribution,
         licences=fetched.terms.licences,
-        notes=fetched.notes,
+        notes=notes,
     )
+
+
+def _hours(
+    service: StationService,
+    place: Place,
+    first: date,
+    today: date,
+    fetched: Fetched,
+    radius_km: float,
+) -> tuple[DayHours | None, tuple[str, ...]]:
+    """Hours of the best station near by, at the site's level, and what is to be said of them."""
+    try:
+        rows, station, _ = hours_nearby(
+            service, place, first, today - timedelta(days=1), today=today, radius_km=radius_km
+        )
+    except WeatherSourceError as error:  # the days are there; they go in without
+        return None, (f"No measured hours: {error}",)
+    return hours_at_site(rows, station, place, fetched.days), ()
 
 
 def _own_record(connection: Connection, row: SiteRow) -> Daily | None:
@@ -227,7 +272,8 @@ def import_logger(
     with orchard.writing() as connection:
         save_source(connection, row.id, source, "logger", layout=layout.as_dict())
         saved = save_days(connection, row.id, source, read.days)
-        return _file_report(connection, row, source, saved, notes)
+        hours = 0 if read.hours is None else save_hours(connection, row.id, source, read.hours)
+        return _file_report(connection, row, source, saved, notes, hours)
 
 
 def _kept_layout(connection: Connection, row: SiteRow, source: str) -> LoggerLayout:
@@ -244,13 +290,18 @@ def _kept_layout(connection: Connection, row: SiteRow, source: str) -> LoggerLay
 
 
 def _file_report(
-    connection: Connection, row: SiteRow, source: str, saved: Saved, notes: Sequence[str]
+    connection: Connection,
+    row: SiteRow,
+    source: str,
+    saved: Saved,
+    notes: Sequence[str],
+    hours: int = 0,
 ) -> WeatherFileReport:
     sifted = sift_sites(connection, site=row.site).get(row.site)
     suspect = 0
     if sifted is not None:
         suspect = len(sifted.suspect.loc[sifted.suspect["source"] == source, "date"].unique())
-    return WeatherFileReport(row.site, source, saved, suspect, tuple(notes))
+    return WeatherFileReport(row.site, source, saved, hours, suspect, tuple(notes))
 
 
 def trust_weather(orchard: Orchard, site: str, order: Sequence[str]) -> list[str]:
@@ -300,6 +351,36 @@ def confirm_weather(
                 save_confirmed(connection, row, name, [day], True)
             confirmed += mine
     return confirmed
+
+
+def gap_rules() -> dict[str, str]:
+    """Names of the rules by which missing days can be filled, and what each does."""
+    return dict(GAP_RULES)
+
+
+def choose_gap_rules(
+    orchard: Orchard, rules: Sequence[str], site: str | None = None
+) -> dict[str, tuple[str, ...]]:
+    """Set how missing days are filled at a site, or at all; returns the rules of each.
+
+    Nothing stored changes: gaps are filled anew whenever the record is read, as of any day from
+    what was known on it.
+
+    Parameters
+    ----------
+    rules : names out of `gap_rules()`, in the order in which they are tried; empty: the usual ones.
+
+    Raises QuantityError for rules that have no such name or do not go together, UnknownNameError
+    for a site not on record.
+    """
+    chosen = checked_rules(rules) if rules else None
+    with orchard.writing() as connection:
+        names = read_site_names(connection)
+        named = [read_site(connection, name) for name in ([site] if site else names)]
+        for row in named:
+            save_gap_rules(connection, row.id, chosen)
+        own = read_gap_rules(connection)
+        return {row.site: own.get(row.site, DEFAULT_RULES) for row in named}
 
 
 def weather_status(orchard: Orchard, as_of: date, site: str | None = None) -> list[WeatherStatus]:

@@ -28,9 +28,9 @@ ALLOWED: dict[str, set[str]] = {
     "records": {"errors", "units", "seasons"},
     "thermal": {"errors", "units", "seasons"},
     "tree_years": BASE,
-    "phenology": BASE | {"thermal", "tree_years"},
-    "yields": BASE | {"thermal", "tree_years"},
-    "care": BASE | {"thermal", "tree_years"},
+    "phenology": BASE | {"thermal", "tree_years", "weather"},
+    "yields": BASE | {"thermal", "tree_years", "weather"},
+    "care": BASE | {"thermal", "tree_years", "weather"},
     "weather": BASE | {"thermal"},
     "store": BASE | {"weather"},
     "traits": BASE | {"store"},
@@ -54,6 +54,8 @@ ALLOWED: dict[str, set[str]] = {
         "service_yields",
     },
 }
+# What calculations may use of the weather: its own calculations, none of its sources.
+WEATHER_NUMERICS = {"daily", "gaps", "hours", "neighbours", "site_record"}
 # Numerics know nothing of files, databases or pages.
 NOT_IN_PURE = {"sqlalchemy", "alembic", "sqlite3", "psycopg", "pathlib", "io", "shutil",
                "tempfile", "socket", "urllib", "requests", "typer", "rich"}  # fmt: skip
@@ -139,6 +141,20 @@ def test_every_part_imports_only_what_lies_below_it() -> None:
             if other != part and other not in ALLOWED[part]:
                 wrong.append(f"{name_of(path)}:{found.line} imports {found.module}")
     assert wrong == []
+
+
+def test_calculations_use_the_calculations_of_the_weather_only() -> None:
+    used = {
+        found.module.split(".")[2]
+        for path in HARVEST
+        if part_of(path) in PURE
+        for found in imports(path)
+        if found.module.startswith("harvest.weather.")
+    }
+    assert used <= WEATHER_NUMERICS
+    for name in WEATHER_NUMERICS:
+        tops = {each.module.split(".")[0] for each in imports(ROOT / f"harvest/weather/{name}.py")}
+        assert not tops & NOT_IN_PURE, name
 
 
 def test_harvest_knows_no_pages_and_opens_the_dashboard_only_when_asked() -> None:

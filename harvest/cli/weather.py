@@ -27,13 +27,16 @@ from harvest.cli.weather_telling import (
     tell_fetch,
     tell_file,
     tell_status,
+    then,
 )
 from harvest.errors import InputError
 from harvest.service import Orchard, overview
 from harvest.service_weather import (
     LoggerLayout,
+    choose_gap_rules,
     confirm_weather,
     fetch_weather,
+    gap_rules,
     import_ghcn,
     import_logger,
     station_service,
@@ -85,12 +88,16 @@ LoggerFormat = Annotated[
 @weather.command()
 def fetch(
     context: typer.Context,
+    *,
     site: Site = None,
     since: Annotated[
         str | None, typer.Option(metavar="DATE", help="First day; default: 30 years back.")
     ] = None,
     radius: Annotated[float, typer.Option(min=1, max=500, help="How far to look, km.")] = 75.0,
     stations: Annotated[int, typer.Option(min=1, max=10, help="Most stations to use.")] = 5,
+    hours: Annotated[
+        int, typer.Option(min=0, max=100, help="Years of hourly temperatures too; 0: none.")
+    ] = 10,
     form: OutputFormat = Format.TABLE,
 ) -> None:
     """Fetch days from the weather stations around each site, and days ahead where there are any."""
@@ -108,6 +115,7 @@ def fetch(
                 since=parse_date(since),
                 radius_km=radius,
                 most_stations=stations,
+                hour_years=hours,
                 progress=told,
             )
         reports.append(report)
@@ -226,6 +234,28 @@ def trust(
     """Set which source counts first at a site; everything is worked out anew from then on."""
     order = trust_weather(opened(context), site, sources)
     say(f"{site}: {' before '.join(order)}.")
+
+
+@weather.command()
+def gaps(
+    context: typer.Context,
+    rules: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[RULE...]", help="In the order tried; without any: what there is."),
+    ] = None,
+    site: Site = None,
+    usual: Annotated[bool, typer.Option("--usual", help="Back to the usual rules.")] = False,
+) -> None:
+    """Choose how missing days are filled, at one site or at all; filled days stay marked."""
+    orchard = opened(context)
+    if not rules and not usual:
+        for name, meaning in gap_rules().items():
+            say(f"{name}: {meaning}")
+        for row in weather_status(orchard, as_of_date(orchard, None), site):
+            say(f"{row.site}: {then(row.gap_rules)}.")
+        return
+    for name, chosen in choose_gap_rules(orchard, [] if usual else rules or [], site).items():
+        say(f"{name}: {then(chosen)}.")
 
 
 @weather.command()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from harvest.cli.output import (
@@ -30,7 +31,8 @@ def tell_fetch(report: FetchReport) -> None:
     saved = report.saved
     say(
         f"{report.site}: {saved.new} days new, {saved.changed} changed, {saved.same} the same; "
-        f"{report.modelled_days} recent days from a weather model, {report.days_ahead} days ahead."
+        f"{report.modelled_days} recent days from a weather model, {report.days_ahead} days ahead, "
+        f"{report.hours} measured hours."
     )
     _tell_stations(report.stations)
     say(f"Data: {report.attribution}. {'; '.join(report.licences)}")
@@ -49,7 +51,7 @@ def tell_file(report: WeatherFileReport, form: Format) -> None:
     saved = report.saved
     say(
         f"{report.site}, source {report.source}: {saved.new} days new, {saved.changed} changed, "
-        f"{saved.same} the same."
+        f"{saved.same} the same{f'; {report.hours} measured hours' if report.hours else ''}."
     )
     for note in report.notes:
         complain(note)
@@ -97,6 +99,13 @@ def status_json(row: WeatherStatus) -> dict[str, Any]:
         ],
         "confirmed": row.confirmed,
         "gaps": as_plain(row.gaps),
+        "gap_rules": list(row.gap_rules),
+        "filled": dict(row.filled),
+        "hours": {
+            "measured": row.hours,
+            "from": as_plain(row.hours_first),
+            "to": as_plain(row.hours_last),
+        },
         "ahead": {"issued": as_plain(row.ahead_issued), "days": row.ahead_days},
     }
 
@@ -111,6 +120,8 @@ def flat_status(row: WeatherStatus) -> dict[str, Any]:
         "missing": row.missing,
         "sources": "; ".join(source.name for source in row.sources),
         "suspect": len(row.suspect),
+        "gap_rules": ", ".join(row.gap_rules),
+        "hours": row.hours,
         "days_ahead": row.ahead_days,
     }
 
@@ -133,6 +144,13 @@ def tell_status(row: WeatherStatus) -> None:
         _tell_stations(source.stations)
     if row.ahead_days:
         say(f"Forecast of {row.ahead_issued:%d %b %Y}: {row.ahead_days} days ahead.")
+    if row.hours:
+        say(
+            f"{row.hours} measured hours, {row.hours_first:%d %b %Y} to {row.hours_last:%d %b %Y}; "
+            "other hours are worked out from minimum and maximum."
+        )
+    else:
+        say("No measured hours: hours are worked out from minimum and maximum.")
     _tell_gaps(row)
     _tell_suspect(row)
 
@@ -173,14 +191,23 @@ def _tell_stations(stations: tuple[Any, ...]) -> None:
 
 
 def _tell_gaps(row: WeatherStatus) -> None:
-    if not row.gaps:
-        return
-    shown = ", ".join(
-        f"{gap.first}" if gap.days == 1 else f"{gap.first} to {gap.last} ({gap.days} days)"
-        for gap in row.gaps[:MOST_SHOWN]
+    if row.gaps:
+        shown = ", ".join(
+            f"{gap.first}" if gap.days == 1 else f"{gap.first} to {gap.last} ({gap.days} days)"
+            for gap in row.gaps[:MOST_SHOWN]
+        )
+        more = len(row.gaps) - MOST_SHOWN
+        say(f"Gaps, longest first: {shown}{f' and {more} more' if more > 0 else ''}.")
+    filled = ", ".join(
+        f"{days} {'still missing' if rule == 'none' else f'by {rule}'}"
+        for rule, days in row.filled.items()
     )
-    more = len(row.gaps) - MOST_SHOWN
-    say(f"Gaps, longest first: {shown}{f' and {more} more' if more > 0 else ''}.")
+    say(f"Gap rules: {then(row.gap_rules)}{f'; days filled: {filled}' if filled else ''}.")
+
+
+def then(rules: Sequence[str]) -> str:
+    """Gap rules in the order in which they are tried."""
+    return ", then ".join(rules)
 
 
 def _tell_suspect(row: WeatherStatus) -> None:

@@ -34,14 +34,15 @@ def explained(records: Records, traits: pd.DataFrame) -> list[EventForecast]:
     rows, past = running_and_past(records, traits)
     if rows.empty:
         return []
-    events = report(records, outlook(records, rows, past))
+    ahead = outlook(records, rows, past)
+    events = report(records, ahead)
     before = records.until(records.as_of - WEEK)
     standing = traits.loc[before.trees["tree"].to_list()]
     earlier = {
         (event.tree, event.season, event.event): event
         for event in forecast(with_seasons(before, standing), standing)
     }
-    facts = _Facts(records, rows)
+    facts = _Facts(records, ahead.rows)
     told = []
     for event in events:
         if event.status == "forecast":
@@ -104,7 +105,7 @@ class _Facts:
 def _ahead(clock: Clock, begin: int, end: int) -> float:
     """Days by which the progress between two days is ahead of the usual year's [d]."""
     first, last = np.array([begin]), np.array([end])
-    done = clock.reading(last) - clock.reading(first)
+    done = clock.progress(first, last)
     return float(clock.usual_days(day_slots(first), done)[0]) - (end - begin)
 
 

@@ -144,10 +144,7 @@ def _bloom(row: dict[Any, Any]) -> _Said:
             f"No past bloom of {row['cultivar']} is on record; this rests on the usual bloom of "
             f"{row['species']} at this latitude, so the span is wide."
         )
-    if not row["heat_counted"]:
-        notes.append(
-            "No weather is on record at this site, so this season's warmth is not counted."
-        )
+    notes += _weather_notes(row, "so this season's warmth is not counted")
     if row["bloom_due"] > OVERDUE:
         notes.append(
             f"In {row['bloom_due']:.0%} of such seasons it would be in full bloom by now: look at "
@@ -184,15 +181,14 @@ def _notes(row: dict[Any, Any], records: Records) -> list[str]:
     elif seasons < FEW_SEASONS:
         plural = "s" if seasons > 1 else ""
         notes.append(f"Only {seasons} past season{plural} of {row['cultivar']} on record.")
-    if not row["heat_counted"]:
-        notes.append("No weather is on record at this site, so this counts plain days from bloom.")
-    elif row["own_bloom"]:
+    notes += _weather_notes(row, "so this counts plain days from bloom")
+    if row["heat_counted"] and row["own_bloom"]:
         since = np.datetime64(records.as_of, "D") - np.datetime64(row["bloom"], "D")
         days = max(int(since.astype(int)), 1)
         if row["filled"] > MUCH_FILLED * days:
             notes.append(
                 f"{int(row['filled'])} of the {days} days since bloom have no measured "
-                "temperature; they were taken as usual for the time of year."
+                "temperature at this site; they were filled by the site's gap rules."
             )
     if row["ripe_due"] > OVERDUE:
         notes.append(
@@ -200,6 +196,19 @@ def _notes(row: dict[Any, Any], records: Records) -> list[str]:
             "and log what you find."
         )
     return notes
+
+
+def _weather_notes(row: dict[Any, Any], then: str) -> list[str]:
+    """What is wanting in the weather of the row's site."""
+    if row["missing"]:
+        since = "bloom" if row["own_bloom"] else "the season's start"
+        return [
+            f"{int(row['missing'])} days since {since} have no temperature, and the site's gap "
+            f"rules fill none of them, {then}."
+        ]
+    if not row["heat_counted"]:
+        return [f"No weather is on record at this site, {then}."]
+    return [row["short_record"]] if row["short_record"] else []
 
 
 def _bloom_notes(row: dict[Any, Any]) -> list[str]:

@@ -33,7 +33,7 @@ class Basis:
     """Where the expected requirement comes from in the first place."""
     weather_to: date | None
     filled_days: int
-    """Days since bloom without a measured temperature, filled from the site's own past."""
+    """Days since bloom without a temperature measured at the site."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,79 +1,105 @@
-"""One site's daily temperatures as an unbroken series.
+"""One site's daily temperatures as the forecast counts them.
 
-Gaps are filled with the site's own mean for that day of the year and marked. Where a weather
-forecast was on record by the as-of date, its days follow the last measured one.
+Gaps are filled by the site's rules, and marked. Where a weather forecast was on record by the
+as-of date, its days follow the last measured one.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from harvest.weather.gaps import DEFAULT_RULES
+from harvest.weather.hours import DayHours
+from harvest.weather.site_record import SiteRecords
+
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-SMOOTHING_DAYS = 15
 # Days ahead of the as-of date up to which a stored forecast is taken; beyond about a week one is
 # little better than the usual weather (common practice, no source).
 FORECAST_DAYS = 7
+# What a day must rest on to say how far the weather is known.
+KNOWN = ("", "interpolate", "neighbours")
 
 
 @dataclass(frozen=True)
 class SiteWeather:
-    """Daily minimum and maximum [degC] from `start` on, without gaps; `filled` marks the gaps."""
+    """Daily minimum and maximum [degC] from `start` on, nan where missing and not filled.
+
+    `rule` says what each day rests on (`harvest.weather.site_record.WholeRecord`); `hours`, shape
+    (days, 24), holds the temperatures measured every hour [degC], nan for the others.
+    """
 
     start: np.datetime64
     tmin_c: Floats
     tmax_c: Floats
-    filled: Bools
+    rule: NDArray[np.object_]
+    own_years: float
+    lenders: tuple[str, ...] = ()
+    hours: Floats | None = None
 
     @property
-    def end(self) -> np.datetime64:
-        """The day after the last day of the series."""
-        return self.start + np.timedelta64(len(self.tmin_c), "D")
+    def filled(self) -> Bools:
+        """Days that were not measured at the site, nor forecast for it."""
+        return np.asarray(self.rule != "")
+
+    @property
+    def missing(self) -> Bools:
+        """Days without a temperature that no rule filled."""
+        return np.asarray(self.rule == "none")
 
     @property
     def last_known(self) -> np.datetime64:
-        """Last day with a temperature, measured or of a stored forecast."""
-        return self.start + np.timedelta64(int(np.flatnonzero(~self.filled)[-1]), "D")
+        """Last day with a temperature of that day: measured, between two, or at a neighbour."""
+        return self.start + np.timedelta64(int(np.flatnonzero(np.isin(self.rule, KNOWN))[-1]), "D")
 
 
 def site_weather(
-    weather: pd.DataFrame, as_of: np.datetime64, issues: pd.DataFrame | None = None
+    places: SiteRecords,
+    site: str,
+    as_of: np.datetime64,
+    issues: pd.DataFrame | None = None,
+    rules: Sequence[str] = DEFAULT_RULES,
+    hours: DayHours | None = None,
 ) -> SiteWeather | None:
     """The series of one site to the day before `as_of`, or further where a forecast is on record.
 
     Parameters
     ----------
-    weather : rows of one site before `as_of`, columns date, tmin_c, tmax_c [degC].
+    places : the sites' measured days from before `as_of`.
     issues : forecast days of the site, columns issued (on or before `as_of`), date, tmin_c,
         tmax_c; of a day forecast more than once the latest issue counts.
+    rules : how gaps are filled (`harvest.weather.gaps`).
+    hours : temperatures measured every hour, from before `as_of`.
 
-    Returns None without a measured day.
+    Returns None where no day is known.
     """
-    known = weather.dropna(subset=["tmin_c", "tmax_c"])
-    if known.empty:
-        return None
     today = as_of.astype("datetime64[D]")
-    if issues is not None:
-        known = pd.concat([known, _standing_forecast(issues, known["date"].max(), today)])
-    days = known["date"].to_numpy().astype("datetime64[D]")
-    start = days.min()
-    end = max(today, days.max() + np.timedelta64(1, "D"))
-    length = int((end - start) / np.timedelta64(1, "D"))
-    at = ((days - start) / np.timedelta64(1, "D")).astype(np.int64)
-    values = np.full((2, length), np.nan)
-    values[0, at] = known["tmin_c"].to_numpy()
-    values[1, at] = known["tmax_c"].to_numpy()
-    filled = np.isnan(values[0])
-    if filled.any():
-        slot = _day_of_year_slot(start, length)
-        for series in values:
-            series[filled] = _climatology(series, slot)[slot[filled]]
-    return SiteWeather(start, values[0], values[1], filled)
+    measured_to = places.measured_to(site)
+    forecast = None
+    if issues is not None and measured_to is not None:
+        forecast = _standing_forecast(issues, pd.Timestamp(measured_to), today)
+    whole = places.whole(site, today, rules, forecast)
+    if whole is None or not np.isin(whole.rule, KNOWN).any():
+        return None
+    days, rule = whole.days, whole.rule
+    length = len(rule)
+    if rule[-1] == "none":  # after the last known day the usual year follows, by whatever rule
+        length = int(np.flatnonzero(np.isin(rule, KNOWN))[-1]) + 1
+    return SiteWeather(
+        days.start,
+        days.columns["tmin_c"][:length],
+        days.columns["tmax_c"][:length],
+        rule[:length],
+        whole.own_years,
+        whole.lenders,
+        None if hours is None else hours.between(days.start, length),
+    )
 
 
 def _standing_forecast(
@@ -87,25 +113,3 @@ def _standing_forecast(
     since = (days["date"] - measured_to).dt.days.to_numpy()
     unbroken = int((since == np.arange(1, len(days) + 1)).cumprod().sum())
     return days[["date", "tmin_c", "tmax_c"]].head(unbroken)
-
-
-def _day_of_year_slot(start: np.datetime64, length: int) -> NDArray[np.int64]:
-    """Day of the year 0..365 of each day."""
-    days = start + np.arange(length)
-    new_year = days.astype("datetime64[Y]").astype("datetime64[D]")
-    return np.asarray((days - new_year).astype(np.int64))
-
-
-def _climatology(series: Floats, slot: NDArray[np.int64]) -> Floats:
-    """Mean of each day of the year, smoothed over its neighbours, shape (366,)."""
-    known = ~np.isnan(series)
-    total = np.bincount(slot[known], series[known], minlength=366)
-    count = np.bincount(slot[known], minlength=366).astype(float)
-    window = SMOOTHING_DAYS
-    while True:
-        near = np.ones(2 * window + 1)
-        padded = [np.concatenate([a[-window:], a, a[:window]]) for a in (total, count)]
-        sums, counts = (np.convolve(a, near, mode="valid") for a in padded)
-        if counts.min() > 0 or window >= 183:
-            return np.where(counts > 0, sums / np.maximum(counts, 1), total.sum() / count.sum())
-        window = min(2 * window, 183)

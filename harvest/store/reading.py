@@ -14,7 +14,14 @@ from sqlalchemy import ColumnElement, Connection, FromClause, Select, Text, cast
 from harvest.records import KINDS, Records, fields
 from harvest.store.orchard import Orchard
 from harvest.store.schema import TABLES
-from harvest.store.weather import merged_weather, read_ahead, read_days, trust_order
+from harvest.store.weather import (
+    merged_weather,
+    read_ahead,
+    read_days,
+    sifted_days,
+    trust_order,
+)
+from harvest.store.weather_hours import merged_hours, read_gap_rules, read_hours
 
 # Where more trees are asked for than this, all are read: a database takes so many names at once.
 MOST_TREES_NAMED = 1000
@@ -30,6 +37,9 @@ class Tables:
     """Days of weather by source, as they came in."""
     trust: dict[str, list[str]]
     ahead: pd.DataFrame
+    hours: pd.DataFrame
+    """Hourly temperatures by source, as they came in."""
+    gap_rules: dict[str, tuple[str, ...]]
 
     def known(self, as_of: date) -> Records:
         """All records dated on or before a day, and the weather before it (`Records.until`).
@@ -37,8 +47,17 @@ class Tables:
         The weather is checked and merged from the days before it alone, as it was then.
         """
         before = self.days[self.days["date"] < np.datetime64(as_of, "s")]
-        weather = merged_weather(before, self.trust)
-        records = Records(as_of=as_of, weather=weather, weather_ahead=self.ahead, **self.frames)
+        sifted = sifted_days(before, self.trust)
+        sites = self.frames["sites"]
+        longitude = dict(zip(sites["site"], sites["longitude"].astype(float), strict=True))
+        records = Records(
+            as_of=as_of,
+            weather=merged_weather(sifted),
+            weather_ahead=self.ahead,
+            gap_rules=self.gap_rules,
+            weather_hours=merged_hours(self.hours, sifted, self.trust, longitude),
+            **self.frames,
+        )
         return records.until(as_of)
 
 
@@ -51,10 +70,12 @@ def read_tables(orchard: Orchard, until: date | None = None) -> Tables:
         days = read_days(connection, before=until)
         trust = trust_order(connection)
         ahead = read_ahead(connection, until=until)
+        hours = read_hours(connection, before=until)
+        gap_rules = read_gap_rules(connection)
     places = frames["sites"].set_index("site")
     trees = frames["trees"]
     frames["trees"] = trees.assign(latitude=trees["site"].map(places["latitude"]).astype(float))
-    return Tables(frames, days, trust, ahead)
+    return Tables(frames, days, trust, ahead, hours, gap_rules)
 
 
 def read_records(orchard: Orchard, as_of: date) -> Records:
@@ -76,7 +97,10 @@ def read_tree_records(
     own = frames["trees"]
     frames["trees"] = own.assign(latitude=own["site"].map(places).astype(float))
     empty = pd.DataFrame(no_days)
-    return Records(as_of=as_of, weather=empty, weather_ahead=empty, **frames).until(as_of)
+    known = Records(
+        as_of, weather=empty, weather_ahead=empty, gap_rules={}, weather_hours=None, **frames
+    )
+    return known.until(as_of)
 
 
 def read_kind(

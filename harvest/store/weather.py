@@ -163,13 +163,13 @@ def read_stations(connection: Connection) -> pd.DataFrame:
     return pd.DataFrame(result.fetchall(), columns=list(result.keys()))
 
 
-def merged_weather(days: pd.DataFrame, trust: Mapping[str, list[str]]) -> pd.DataFrame:
+def merged_weather(sifted: Mapping[str, Sifted]) -> pd.DataFrame:
     """The weather that the calculations see: one row per site and day, suspect values missing.
 
-    `days` and `trust` as read. Columns site, date, tmin_c, tmax_c [degC], precip_mm [mm], source;
-    sorted by site and date.
+    `sifted` as by `sifted_days`. Columns site, date, tmin_c, tmax_c [degC], precip_mm [mm],
+    source; sorted by site and date.
     """
-    parts = [sifted.merged.assign(site=site) for site, sifted in sifted_days(days, trust).items()]
+    parts = [found.merged.assign(site=site) for site, found in sifted.items()]
     columns = ["site", "date", *_VALUES, "source"]
     if not parts:
         return _frame([], ["site", "date", "source"], [])[columns]

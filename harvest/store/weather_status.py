@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
 
@@ -12,15 +12,21 @@ from sqlalchemy import Connection
 
 from harvest.store.sites import read_site, read_site_names
 from harvest.store.weather import (
+    merged_weather,
     read_ahead,
     read_days,
     read_sources,
     read_stations,
-    sift_sites,
+    sifted_days,
+    trust_order,
 )
+from harvest.store.weather_hours import merged_hours, read_gap_rules, read_hours
 from harvest.weather.daily import TEMPERATURES
+from harvest.weather.gaps import DEFAULT_RULES
+from harvest.weather.hours import HOURS
 from harvest.weather.nearby import StationUse
 from harvest.weather.sift import Sifted
+from harvest.weather.site_record import LENT, SiteRecords
 
 OWN_RECORDS = "own records"
 
@@ -79,6 +85,14 @@ class WeatherStatus:
     """Longest first."""
     ahead_issued: date | None
     ahead_days: int
+    gap_rules: tuple[str, ...]
+    """How missing days are filled, in the order in which the rules are tried."""
+    filled: dict[str, int]
+    """Days of the gaps by the rule that fills them; "none": still missing."""
+    hours: int
+    """Measured hours that count."""
+    hours_first: date | None
+    hours_last: date | None
 
 
 def read_status(
@@ -88,34 +102,57 @@ def read_status(
 
     Raises UnknownNameError for a site not on record.
     """
-    names = read_site_names(connection)
-    if site is not None:
-        names = [read_site(connection, site).site]
-    days = read_days(connection, before=as_of)
-    sifted = sift_sites(connection, as_of, site=names[0] if site is not None else None)
+    rows = [read_site(connection, name) for name in read_site_names(connection)]
+    wanted = rows if site is None else [read_site(connection, site)]
+    days, trust = read_days(connection, before=as_of), trust_order(connection)
+    sifted = sifted_days(days, trust)
     sources, stations = read_sources(connection), read_stations(connection)
     ahead = read_ahead(connection, until=as_of)
+    ahead = ahead[ahead["date"] >= pd.Timestamp(as_of)]
+    longitude = {row.site: row.longitude for row in rows}
+    hours = merged_hours(read_hours(connection, before=as_of), sifted, trust, longitude)
+    hours = hours[hours["date"] < pd.Timestamp(as_of)]
+    places = SiteRecords(pd.DataFrame([asdict(row) for row in rows]), merged_weather(sifted))
+    rules = read_gap_rules(connection)
     return [
         _status(
-            name,
-            days[days["site"] == name],
-            sifted.get(name),
-            sources[sources["site"] == name],
-            stations[stations["site"] == name],
-            ahead=ahead[(ahead["site"] == name) & (ahead["date"] >= pd.Timestamp(as_of))],
+            row.site,
+            *(frame[frame["site"] == row.site] for frame in (days, sources, stations)),
+            sifted=sifted.get(row.site),
+            ahead=ahead[ahead["site"] == row.site],
+            hours=hours[hours["site"] == row.site],
+            gaps=_Filling(places, rules.get(row.site, DEFAULT_RULES)),
         )
-        for name in names
+        for row in wanted
     ]
+
+
+@dataclass(frozen=True)
+class _Filling:
+    """What fills the gaps of a site."""
+
+    places: SiteRecords
+    rules: tuple[str, ...]
+
+    def by_rule(self, site: str, last: date) -> dict[str, int]:
+        """Days of the gaps up to the last day on record, by the rule that fills them."""
+        whole = self.places.whole(site, np.datetime64(last, "D") + 1, self.rules)
+        if whole is None:
+            return {}
+        filled = whole.rule[~np.isin(whole.rule, ["", LENT])]
+        return {str(rule): int((filled == rule).sum()) for rule in dict.fromkeys(filled)}
 
 
 def _status(
     site: str,
     days: pd.DataFrame,
-    sifted: Sifted | None,
     sources: pd.DataFrame,
     stations: pd.DataFrame,
     *,
+    sifted: Sifted | None,
     ahead: pd.DataFrame,
+    hours: pd.DataFrame,
+    gaps: _Filling,
 ) -> WeatherStatus:
     merged = pd.DataFrame(columns=["date", *TEMPERATURES, "source"])
     if sifted is not None:
@@ -146,6 +183,11 @@ def _status(
         gaps=_gaps(merged["date"]),
         ahead_issued=issued,
         ahead_days=len(standing),
+        gap_rules=gaps.rules,
+        filled={} if last is None else gaps.by_rule(site, last),
+        hours=int(hours[list(HOURS)].notna().to_numpy().sum()),
+        hours_first=hours["date"].min().date() if len(hours) else None,
+        hours_last=hours["date"].max().date() if len(hours) else None,
     )
 
 

@@ -21,11 +21,14 @@ LONGEST_INTERPOLATED_DAYS = 3
 CLIMATE_DAYS = 15
 
 RULES: dict[str, str] = {
-    "none": "Missing days stay missing.",
+    "none": "Missing days stay missing; what rests on them is unknown.",
     "interpolate": "A straight line across at most three missing days, known days on both sides.",
-    "neighbours": "The day at a neighbour, brought to the site's level by the days they share.",
+    "neighbours": "The day at the nearest other sites of the orchard, at most 150 km away, brought "
+    "to the site's level by the days they share, else by height.",
     "climate": "The site's own mean of that day of the year and the fortnight to either side.",
 }
+DEFAULT_RULES = ("interpolate", "neighbours", "climate")
+"""What is tried where a site's keeper has chosen nothing, nearest to the missing day first."""
 
 
 @dataclass(frozen=True)
@@ -62,20 +65,15 @@ def fill_gaps(days: Daily, rules: Sequence[str], neighbour: Daily | None = None)
     ----------
     days : the record; a day is missing when its minimum or maximum is.
     rules : names out of `RULES`, in the order in which they are tried; ("none",) fills nothing.
-    neighbour : the record that the rule "neighbours" takes from.
+    neighbour : the record that the rule "neighbours" takes from; without one it fills nothing.
 
-    Raises QuantityError for a rule that has no such name, or "neighbours" without one.
+    Raises QuantityError for rules that `checked_rules` refuses.
     """
-    unknown = [name for name in rules if name not in RULES]
-    if unknown or ("neighbours" in rules and neighbour is None):
-        raise QuantityError(
-            f"gap rules are {', '.join(RULES)}; neighbours needs a neighbour's record",
-            given=", ".join(rules),
-        )
+    checked_rules(rules)
     columns = {name: values.copy() for name, values in days.columns.items()}
     rule = np.where(_lacking(columns), "none", "").astype(object)
     for name in rules:
-        if name == "none":
+        if name == "none" or (name == "neighbours" and neighbour is None):
             continue
         lacking = _lacking(columns)
         if not lacking.any():
@@ -88,6 +86,21 @@ def fill_gaps(days: Daily, rules: Sequence[str], neighbour: Daily | None = None)
         _put_in(columns, source)
         rule[lacking & ~_lacking(columns)] = name
     return Filled(Daily(days.start, columns), rule)
+
+
+def checked_rules(rules: Sequence[str]) -> tuple[str, ...]:
+    """Rules as they were given, if they can be followed.
+
+    Raises QuantityError for a rule that has no such name, none at all, one twice, or "none" beside
+    others.
+    """
+    wrong = [name for name in rules if name not in RULES]
+    if wrong or not rules or len(set(rules)) < len(rules) or ("none" in rules and len(rules) > 1):
+        raise QuantityError(
+            f"gap rules are {', '.join(RULES)}, each once, none by itself",
+            given=", ".join(rules) or "nothing",
+        )
+    return tuple(rules)
 
 
 def _lacking(columns: dict[str, Floats]) -> Bools:

@@ -21,6 +21,7 @@ import pandas as pd
 from harvest.errors import FileFormatError, InputError
 from harvest.units import CM_PER_IN, QUANTITIES
 from harvest.weather.daily import Bools, Floats
+from harvest.weather.hours import DayHours, hourly_means, utc_days
 
 # Ours: a day counts when no hole in it is longer than this [h], or than three readings apart.
 LONGEST_HOLE_HOURS = 2.0
@@ -76,9 +77,12 @@ class LoggerLayout:
 
 @dataclass(frozen=True)
 class LoggerDays:
-    """Days of a logger (date, tmin_c, tmax_c [degC], precip_mm [mm]) and what was left out."""
+    """Days of a logger (date, tmin_c, tmax_c [degC], precip_mm [mm]), its hours, and what was
+    left out."""
 
     days: pd.DataFrame
+    hours: DayHours | None
+    """Mean of the readings around each full hour of UTC; None without any."""
     readings: int
     unreadable: int
     """Readings whose time or number could not be read, or whose time does not exist."""
@@ -149,6 +153,7 @@ def read_logger(path: Path, layout: LoggerLayout, site_timezone: str | None = No
         )
     return LoggerDays(
         days=days,
+        hours=None if spacing > WIDEST_SPACING_HOURS else _hours(moments[used], temperature[used]),
         readings=len(table),
         unreadable=int((~readable).sum()),
         impossible=int((readable & ~possible).sum()),
@@ -262,6 +267,11 @@ def _still_summer(ordered: pd.Series, clock: tzinfo) -> Bools:
     day = ordered.dt.normalize().to_numpy()
     passed = pd.Series(back & twice).groupby(pd.Series(day), dropna=False).cumsum().to_numpy()
     return np.asarray(passed == 0)
+
+
+def _hours(moments: pd.Series, temperature: Floats) -> DayHours | None:
+    """The readings as hours on days of UTC."""
+    return utc_days(*hourly_means(_seconds(moments), temperature))
 
 
 def _spacing_hours(moments: pd.Series) -> float:

@@ -14,7 +14,12 @@ import pandas as pd
 from harvest.errors import WeatherSourceError
 from harvest.weather.checks import find_suspect
 from harvest.weather.daily import COLUMNS, TEMPERATURES, Daily, as_days, on_calendar
-from harvest.weather.neighbours import HALF_KM, METRES_LIKE_A_KM, Neighbour, weigh_neighbours
+from harvest.weather.neighbours import (
+    HALF_KM,
+    METRES_LIKE_A_KM,
+    Neighbour,
+    weigh_neighbours,
+)
 from harvest.weather.station_list import Station
 from harvest.weather.stations import StationService, Terms
 
@@ -129,43 +134,6 @@ def fetch_nearby(
             todo="Look further with --radius, or bring your own file: harvest import weather FILE.",
         )
     return _weighed(useful, place, today, own, terms, notes)
-
-
-def hours_nearby(
-    service: StationService,
-    place: Place,
-    first: date,
-    last: date,
-    *,
-    today: date,
-    radius_km: float = RADIUS_KM,
-) -> tuple[pd.DataFrame, Station, Terms]:
-    """Hourly temperatures of the best station near by that has any, as they were measured there.
-
-    Nothing is corrected for height: by night the air of a valley does not follow one rule.
-
-    Returns rows with the columns time (UTC), temp_c [degC], precip_mm [mm], modelled; the station
-    they are from; whom to name.
-
-    Raises WeatherSourceError when the service does not answer or no station has hours.
-    """
-    listed = service.nearest(place.latitude, place.longitude, radius_km=radius_km)
-    for station in choose_stations(listed, place.elevation_m, since=first, today=today):
-        answers = [
-            service.hours(station, max(first, date(year, 1, 1)), min(last, date(year, 12, 31)))
-            for year in range(first.year, last.year + 1)
-        ]
-        parts = [answer.rows for answer in answers if answer.rows is not None]
-        if parts:
-            terms = Terms()
-            for answer in answers:
-                terms |= answer.terms
-            return pd.concat(parts, ignore_index=True), station, terms
-    raise WeatherSourceError(
-        f"a station with hourly temperatures within {radius_km:g} km is needed",
-        given=f"{len(listed)} stations, none with hours from {first} to {last}",
-        todo="Hours can be worked out from the daily minimum and maximum instead.",
-    )
 
 
 def choose_stations(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from datetime import date, timedelta
 from functools import cache
 
@@ -86,9 +87,10 @@ def empty(kind: str) -> pd.DataFrame:
     return pd.DataFrame(columns=COLUMNS[kind])
 
 
-def told(frames: dict[str, pd.DataFrame], as_of: date) -> dict[str, EventForecast]:
-    """Events of tree P1 in the season of the as-of date's year."""
-    events = forecast_at(made_records(LAST, frames), as_of)
+def told(frames: dict[str, pd.DataFrame], as_of: date, **known: object) -> dict[str, EventForecast]:
+    """Events of tree P1 in the season of the as-of date's year; `known`: other parts of Records."""
+    records = dataclasses.replace(made_records(LAST, frames), **known)
+    events = forecast_at(records, as_of)
     return {e.event: e for e in events if e.tree == "P1" and e.season == as_of.year}
 
 

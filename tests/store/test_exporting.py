@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import openpyxl
 import pytest
 from hypothesis import given, settings
@@ -30,12 +31,16 @@ from harvest.store.schema import (
     DISMISSED,
     TABLES,
     WEATHER_AHEAD,
+    WEATHER_GAPS,
+    WEATHER_HOURS,
     WEATHER_SOURCES,
     WEATHER_STATIONS,
 )
 from harvest.store.spreadsheet import neutralised, restored
 from harvest.store.undoing import undo
+from harvest.store.weather_hours import save_gap_rules, save_hours
 from harvest.store.weather_writing import save_ahead, save_source, save_stations
+from harvest.weather.hours import DayHours
 from tests.orchards import TODAY
 
 ADA = Signature("Ada", datetime(2026, 8, 12, 6, 30, tzinfo=UTC))
@@ -57,6 +62,9 @@ def full(filled: Orchard, tmp_path: Path) -> Orchard:
         connection.execute(update(WEATHER_SOURCES).values(trust=2))
         save_stations(connection, 1, "near", [{"station": "0123", "distance_km": 1.5}])
         save_ahead(connection, 1, "near", TODAY.replace(year=2020), days)
+        half_a_day = np.where(np.arange(24) < 12, 7.25, np.nan)[None]
+        save_hours(connection, 1, "near", DayHours(np.datetime64("2026-07-01"), half_a_day))
+        save_gap_rules(connection, 1, ("interpolate", "climate"))
         connection.execute(update(TABLES["weather"]).values(confirmed=True))
         moment = datetime(2026, 8, 1, 12, 30)
         settled = {"rule": "r", "facts": "f, 1", "who": "Ada", "dismissed_at": moment}
@@ -113,7 +121,7 @@ def test_a_folder_taken_in_is_undone_as_one(
     report = import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA)
     assert count_kinds(elsewhere) == count_kinds(full)
     with elsewhere.writing() as connection:  # what is no record must let go of the sites first
-        for table in (CALENDAR_MARKS, WEATHER_AHEAD, WEATHER_STATIONS):
+        for table in (CALENDAR_MARKS, WEATHER_AHEAD, WEATHER_STATIONS, WEATHER_HOURS, WEATHER_GAPS):
             connection.execute(table.delete())
         connection.execute(update(WEATHER_SOURCES).values(trust=None, attribution=None))
         connection.execute(delete(WEATHER_SOURCES).where(WEATHER_SOURCES.c.source == "near"))

@@ -11,7 +11,13 @@ from hypothesis.extra import numpy as hnp
 
 from harvest.errors import QuantityError
 from harvest.weather.daily import Daily, on_calendar
-from harvest.weather.gaps import LONGEST_INTERPOLATED_DAYS, RULES, fill_gaps, usual_days
+from harvest.weather.gaps import (
+    DEFAULT_RULES,
+    LONGEST_INTERPOLATED_DAYS,
+    RULES,
+    fill_gaps,
+    usual_days,
+)
 from tests.weather.open_records import record
 
 WAYS = ("interpolate", "neighbours", "climate")
@@ -150,8 +156,19 @@ def test_filled_days_of_an_open_record_are_near_the_truth() -> None:
     assert error["climate"] < 0.6 * spread
 
 
-@pytest.mark.parametrize("rules", [("guess",), ("neighbours",), ("interpolate", "kriging")])
-def test_rules_must_have_a_name_and_what_they_need(rules: tuple[str, ...]) -> None:
+@pytest.mark.parametrize(
+    "rules",
+    [("guess",), ("interpolate", "kriging"), (), ("none", "climate"), ("climate", "climate")],
+)
+def test_rules_must_have_a_name_and_go_together(rules: tuple[str, ...]) -> None:
     days = on_calendar(record("basel", "2001-01-01", "2001-02-01"))
     with pytest.raises(QuantityError, match=f"gap rules are {', '.join(RULES)}"):
         fill_gaps(days, rules)
+
+
+def test_without_a_neighbour_the_next_rule_is_tried() -> None:
+    days = on_calendar(record("basel", "2001-01-01", "2002-12-31"))
+    for name in ("tmin_c", "tmax_c"):
+        days.columns[name][100:110] = np.nan
+    filled = fill_gaps(days, DEFAULT_RULES)
+    assert set(filled.rule[100:110]) == {"climate"}

@@ -24,8 +24,8 @@ from harvest.weather.nearby import (
     choose_stations,
     days_from_hours,
     fetch_nearby,
-    hours_nearby,
 )
+from harvest.weather.nearby_hours import hours_nearby
 from harvest.weather.station_list import Station
 from harvest.weather.stations import StationService
 from tests.weather.open_records import record

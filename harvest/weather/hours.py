@@ -1,0 +1,139 @@
+"""Temperatures measured every hour, on the days of a place, and hours worked out where none was.
+
+Hours are kept in UTC. Here they stand on the days of local solar time, to the whole hour: the time
+that reconstructed hours have, without summer time, so that every day has 24 of them. No sum of a
+season depends on which hour begins a day.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from harvest.thermal import hourly_temperature
+from harvest.units import QUANTITIES
+from harvest.weather.daily import Days, Floats, Ints, as_days
+
+HOURS = tuple(f"h{hour:02d}_c" for hour in range(24))
+DEGREES_PER_HOUR = 15.0
+
+
+@dataclass(frozen=True)
+class DayHours:
+    """Hourly temperatures [degC] of every day from `start` on, shape (days, 24); nan: none."""
+
+    start: np.datetime64
+    temp_c: Floats
+
+    def between(self, start: np.datetime64, length: int) -> Floats:
+        """The hours of other days, shape (length, 24); nan outside its own."""
+        out = np.full((length, 24), np.nan)
+        at = np.arange(length) + int((start - self.start).astype(np.int64))
+        inside = (at >= 0) & (at < len(self.temp_c))
+        out[inside] = self.temp_c[at[inside]]
+        return out
+
+    def on(self, days: Days) -> Floats:
+        """The hours of some days, shape (..., 24)."""
+        at = as_days(days).astype(np.int64) - self.start.astype("datetime64[D]").astype(np.int64)
+        inside = (at >= 0) & (at < len(self.temp_c))
+        found = self.temp_c[np.where(inside, at, 0)]
+        return np.where(inside[..., None], found, np.nan)
+
+
+def day_hours(rows: pd.DataFrame) -> DayHours | None:
+    """Rows of one place (date and the columns `HOURS`) on a calendar; None without rows."""
+    if rows.empty:
+        return None
+    dates = as_days(rows["date"].to_numpy())
+    start = dates.min()
+    values = np.full((int((dates.max() - start).astype(np.int64)) + 1, 24), np.nan)
+    values[(dates - start).astype(np.int64)] = rows[list(HOURS)].to_numpy(dtype=np.float64)
+    return DayHours(start, values)
+
+
+def as_rows(hours: DayHours) -> pd.DataFrame:
+    """Days with any hour, as rows of date and `HOURS`."""
+    kept = ~np.isnan(hours.temp_c).all(axis=1)
+    rows = pd.DataFrame(hours.temp_c[kept], columns=list(HOURS))
+    dates = hours.start + np.flatnonzero(kept)
+    rows.insert(0, "date", dates.astype("datetime64[s]"))
+    return rows
+
+
+def solar_days(utc: DayHours, longitude: float) -> DayHours:
+    """Hours of days of UTC on the days of local solar time, to the whole hour."""
+    later = round(longitude / DEGREES_PER_HOUR)
+    flat = np.full((len(utc.temp_c) + 2) * 24, np.nan)
+    flat[24 + later : 24 + later + utc.temp_c.size] = utc.temp_c.ravel()
+    return DayHours(utc.start - np.timedelta64(1, "D"), flat.reshape(-1, 24))
+
+
+def hourly_means(seconds: Floats, temperature_c: Floats) -> tuple[Ints, Floats]:
+    """Readings as hours: the mean of those within half an hour of each full hour.
+
+    Parameters
+    ----------
+    seconds : moments of the readings since 1970 UTC [s], any order.
+
+    Returns hours since 1970 UTC and their temperature [degC], one for each hour with a reading.
+    """
+    hour = np.floor(seconds / 3600 + 0.5).astype(np.int64)
+    if not hour.size:
+        return hour, temperature_c
+    first = int(hour.min())
+    count = np.bincount(hour - first)
+    total = np.bincount(hour - first, temperature_c)
+    there = np.flatnonzero(count)
+    return there + first, np.round(total[there] / count[there], 2)
+
+
+def utc_days(hours: Ints, temperature_c: Floats) -> DayHours | None:
+    """Hours since 1970 UTC on the days of UTC; impossible temperatures are left out."""
+    limits = QUANTITIES["tmin_c"]
+    fine = (temperature_c >= limits.low) & (temperature_c <= limits.high)
+    hours, temperature_c = hours[fine], temperature_c[fine]
+    if not hours.size:
+        return None
+    first = int(hours.min()) // 24
+    values = np.full((int(hours.max()) // 24 - first + 1, 24), np.nan)
+    values.ravel()[hours - first * 24] = temperature_c
+    return DayHours(np.datetime64(first, "D"), values)
+
+
+def within_days(hours: DayHours, low: Floats, high: Floats) -> DayHours:
+    """Hours of another place drawn into the minimum and maximum of each day of a site.
+
+    Each day's hours keep their course; their lowest becomes `low` and their highest `high`, shape
+    (days,). Days without both, or with an hour missing, are left out.
+    """
+    least, most = hours.temp_c.min(axis=1), hours.temp_c.max(axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        stretch = np.where(most > least, (high - low) / (most - least), 0.0)
+    drawn = low[:, None] + (hours.temp_c - least[:, None]) * stretch[:, None]
+    return DayHours(hours.start, np.round(drawn, 2))
+
+
+def hours_of(
+    tmin_c: Floats,
+    tmax_c: Floats,
+    latitude: float,
+    day_of_year: Floats | Ints,
+    measured: Floats | None = None,
+) -> Floats:
+    """Hourly temperatures [degC], measured where there are any, else from minimum and maximum.
+
+    Parameters
+    ----------
+    tmin_c, tmax_c : shape (..., days). day_of_year : as `harvest.thermal.hourly_temperature`.
+    measured : shape (..., days, 24), nan where not measured.
+
+    Returns shape (..., days * 24).
+    """
+    hours = np.asarray(hourly_temperature(tmin_c, tmax_c, latitude, day_of_year), dtype=np.float64)
+    if measured is None:
+        return hours
+    known = measured.reshape(hours.shape)
+    return np.where(np.isnan(known), hours, known)
