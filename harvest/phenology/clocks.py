@@ -7,6 +7,7 @@ counts almost plain days, so the choice of the base is also one between heat and
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -112,6 +113,11 @@ class Clock:
         start = self.reading(begin)
         within = np.interp(start + need, self.past, np.arange(len(self.past))) + self.origin - 1
         return np.where(need > done, ahead, np.where(np.isnan(done), np.nan, within))
+
+
+def names_of(clocks: Sequence[Clock]) -> tuple[str, ...]:
+    """Names of some clocks' kinds, in their order."""
+    return tuple(clock.kind.name for clock in clocks)
 
 
 def day_numbers(days: Dates) -> Ints:

@@ -16,7 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvest.phenology.distribution import HORIZON_DAYS
-from harvest.phenology.expectation import Expectation, expect
+from harvest.phenology.expectation import Candidate, Expectation, expect
 from harvest.phenology.observed import observed_events
 from harvest.phenology.past import cultivar_keys, tree_seasons
 from harvest.phenology.predictive import plus_duration
@@ -83,11 +83,16 @@ def running_and_past(records: Records, traits: pd.DataFrame) -> tuple[pd.DataFra
     return rows, tree_seasons(records, observed).join(traits[TRAITS], on="tree")
 
 
-def outlook(records: Records, rows: pd.DataFrame, past: pd.DataFrame) -> Outlook:
-    """What lies ahead of the rows of `running_seasons`, going by `tree_seasons`; traits joined."""
+def outlook(
+    records: Records, rows: pd.DataFrame, past: pd.DataFrame, candidate: Candidate = None
+) -> Outlook:
+    """What lies ahead of the rows of `running_seasons`, going by `tree_seasons`; traits joined.
+
+    `candidate`: as for `expect`.
+    """
     clocks = SiteClocks(records)
     rows = rows.assign(**_weather_behind(rows, clocks))
-    expected = expect(rows, past, clocks)
+    expected = expect(rows, past, clocks, candidate)
     first = int(clocks.as_of.astype(np.int64))
     bloom, bloom_due = expected.bloom.days(first)
     ripe, ripe_due = expected.ripe.days(first)
