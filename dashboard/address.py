@@ -10,7 +10,10 @@ from urllib.parse import parse_qs, urlencode
 
 EARLIEST = date(1900, 1, 1)
 # What a page may let its reader choose besides the filters, by its name in the address.
-CHOICES = ("by", "row", "measure", "first", "second", "kind", "tree")
+CHOICES = (
+    "by", "row", "measure", "first", "second", "lead", "kind", "tree",
+    "plant", "plant_cultivar", "warmer", "lat", "lon",
+)  # fmt: skip
 
 
 class Placed(Protocol):

@@ -13,17 +13,30 @@ from typing import Protocol, TypeVar
 
 from sqlalchemy import text
 
+from dashboard.background import Background, Job
 from dashboard.kept import Kept
-from harvest import service, service_calendar, service_care, service_yields
 from dashboard.security import current_name
+from harvest import service, service_calendar, service_care, service_climate, service_yields
+from harvest.care.climate_fit import Days as SeasonDays
+from harvest.care.climate_fit import Share as ClimateShare
 from harvest.care.texts import SPRAY_CAUTIONS
 from harvest.errors import ConflictError, HarvestError, InputError
-from harvest.phenology.result import Basis, EventForecast, PastForecast, WeekShare
+from harvest.phenology.backtest import Backtest, Case, LeadScores, ReliabilityPoint
+from harvest.phenology.result import Basis, EventForecast, EventName, PastForecast, WeekShare
+from harvest.phenology.scores import compatible_hits
 from harvest.records import Records
-from harvest.seasons import day_of_season, season_label, season_start
+from harvest.seasons import day_of_season, is_southern, season_label, season_start
 from harvest.service import About, Overview
 from harvest.service_calendar import WeekTask
 from harvest.service_care import Withholding
+from harvest.service_climate import (
+    ClimateFit,
+    GapWeek,
+    Place,
+    Scenario,
+    WinterChill,
+    kinds_to_plant,
+)
 from harvest.service_known import Known, Tables, known_on, read_tables
 from harvest.service_records import (
     Asked,
@@ -56,7 +69,15 @@ from harvest.service_records import (
     undo_batch,
 )
 from harvest.service_season import Course, Day, SiteSeason, site_season
-from harvest.service_yields import GROUPINGS, CropsAhead, YieldPictures, group_names
+from harvest.service_yields import (
+    GROUPINGS,
+    SIGNS,
+    CropsAhead,
+    YieldPictures,
+    group_names,
+    log_sign,
+    overrule,
+)
 from harvest.store.orchard import Orchard
 from harvest.yields.result import (
     Advice,
@@ -78,76 +99,21 @@ from harvest.yields.result import (
 )
 
 __all__ = [
-    "GROUPINGS",
-    "SPRAY_CAUTIONS",
-    "Advice",
-    "Asked",
-    "Basis",
-    "BatchEntry",
-    "ChangeEntry",
-    "Condition",
-    "ConflictError",
-    "Course",
-    "Crop",
-    "CropAdvice",
-    "CropEstimate",
-    "CropToCome",
-    "CropsAhead",
-    "CumulativePoint",
-    "Day",
-    "Doubt",
-    "EventForecast",
-    "ForecastPicked",
-    "GroupSeason",
-    "HarvestError",
-    "InputError",
-    "Orchard",
-    "Overrule",
-    "Overview",
-    "PastForecast",
-    "RecordField",
-    "RecordPage",
-    "Records",
-    "SeasonReasons",
-    "SeasonYield",
-    "SeasonsCompared",
-    "Shown",
-    "Signature",
-    "SiteSeason",
-    "Source",
-    "StripPaid",
-    "Subject",
-    "ThinningPlan",
-    "TrunkPoint",
-    "Undone",
-    "WeekCrop",
-    "WeekShare",
-    "WeekTask",
-    "Withholding",
-    "YieldPictures",
-    "browse_records",
-    "count_kinds",
-    "day_of_season",
-    "dismiss_doubts",
-    "edit_record",
-    "event_names",
-    "group_names",
-    "growth_stages",
-    "history",
-    "kinds_of_fruit",
-    "log_columns",
-    "log_records",
-    "one_record",
-    "open_doubts_of",
-    "record_fields",
-    "remove_record",
-    "season_label",
-    "season_start",
-    "signed",
-    "spreadsheet_text",
-    "tree_history",
+    "GROUPINGS", "SIGNS", "SPRAY_CAUTIONS", "Advice", "Asked", "Backtest", "Basis", "BatchEntry", "Case",
+    "ChangeEntry", "ClimateFit", "ClimateShare", "Condition", "ConflictError", "Course", "Crop",
+    "CropAdvice", "CropEstimate", "CropToCome", "CropsAhead", "CumulativePoint", "Day", "Doubt",
+    "EventForecast", "EventName", "ForecastPicked", "GapWeek", "GroupSeason", "HarvestError",
+    "InputError", "Job", "LeadScores", "Orchard", "Overrule", "Overview", "PastForecast", "Place",
+    "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario", "SeasonDays",
+    "SeasonReasons", "SeasonYield", "SeasonsCompared", "Shown", "Signature", "SiteSeason",
+    "Source", "StripPaid", "Subject", "ThinningPlan", "TrunkPoint", "Undone", "WeekCrop",
+    "WeekShare", "WeekTask", "WinterChill", "Withholding", "YieldPictures", "browse_records",
+    "compatible_hits", "count_kinds", "day_of_season", "dismiss_doubts", "edit_record",
+    "event_names", "group_names", "growth_stages", "history", "kinds_of_fruit", "kinds_to_plant",
+    "log_columns", "log_records", "log_sign", "one_record", "open_doubts_of", "overrule", "record_fields",
+    "remove_record", "season_label", "season_start", "signed", "spreadsheet_text", "tree_history",
     "undo_batch",
-]
+]  # fmt: skip
 
 KEPT = 64
 # Whole records are large: of few days only.
@@ -184,6 +150,7 @@ class Source:
         self._kept = Kept(KEPT)
         self._days = Kept(DAYS_KEPT)
         self._tables = Kept(1)
+        self._background = Background()
 
     @property
     def orchard(self) -> Orchard:
@@ -274,6 +241,43 @@ class Source:
         """A site's season so far, as it bears on a cultivar; `kind` is site, species, cultivar."""
         return self._chosen(site_season, as_of, kind)
 
+    def climate_fit(
+        self, as_of: date, place: Place, species: str, cultivar: str | None
+    ) -> list[ClimateFit]:
+        """How a cultivar, or all of a species, would fare at a place, the surest first."""
+        return self._chosen(_climate_fit, as_of, place, species, cultivar)
+
+    def winter_chill(self, as_of: date, place: Place) -> list[WinterChill]:
+        """Each winter's chill at a place, as the years were and in warmer ones."""
+        return self._chosen(service_climate.winter_chill, as_of, place)
+
+    def fill_gaps(self, as_of: date, site: str) -> list[GapWeek]:
+        """Weeks without fruit at a site, and what would fill them."""
+        return self._chosen(service_climate.fill_gaps, as_of, site)
+
+    def southern(self, as_of: date, place: Place) -> bool:
+        """Whether a place lies south of the equator."""
+        latitude = place.latitude
+        if latitude is None:
+            sites = self.records(as_of).sites.set_index("site")["latitude"]
+            latitude = float(sites[place.site])
+        return is_southern(latitude)
+
+    def backtest(self, event: EventName, lead: str) -> Job[Backtest]:
+        """Past forecasts of an event at a lead beside what came, worked out in the background.
+
+        `lead` as `harvest.service.parse_lead` reads it.
+        """
+        day = self.latest_date()
+        key = (day, database_stamp(self._orchard))
+        leads = (service.parse_lead(lead),)
+
+        def work(told: Callable[[int, int], None]) -> Backtest:
+            known = self._known(day)
+            return service.backtest(self._orchard, day, event, leads, told, known=known)
+
+        return self._background.job((event, lead), key, work)
+
     def doubts(self, as_of: date) -> list[Doubt]:
         """Records that look wrong though they can be right, and that nobody has let stand."""
         return self._once(open_doubts_of, as_of)
@@ -312,6 +316,15 @@ class Source:
         """The result of a use case that reads for itself."""
         key = (use_case, as_of, database_stamp(self._orchard))
         return self._kept.get(key, lambda: use_case(self._orchard, as_of))
+
+
+def _climate_fit(
+    orchard: Orchard, as_of: date, place: Place, species: str, cultivar: str | None,
+    *, known: Known | None,
+) -> list[ClimateFit]:  # fmt: skip
+    return service_climate.climate_fit(
+        orchard, as_of, place, species=species, cultivar=cultivar, known=known
+    )
 
 
 def signed() -> Signature:

@@ -150,9 +150,11 @@ def backtest(
     event: EventName = "ripe",
     leads: Sequence[Lead] = (),
     progress: ScoringProgress | None = None,
+    *,
+    known: Known | None = None,
 ) -> Backtest:
     """How good the forecasts of past seasons would have been, strictly forward in time."""
-    known = known_on(orchard, as_of)
+    known = known or known_on(orchard, as_of)
     return backtest_records(known.records, known.traits, event, leads, progress)
 
 

@@ -13,9 +13,11 @@ from dashboard.address import View
 from dashboard.data import Source
 from dashboard.pages import (
     help_page,
+    how_sure,
     log,
     may_i_pick,
     picking,
+    planting,
     records,
     seasons,
     this_week,
@@ -47,6 +49,8 @@ PAGES = (
     Page("young", paths.YOUNG, young.render),
     Page("log", paths.LOG, log.render, filters=False, connect=log.connect),
     Page("weather", paths.WEATHER, weather.render),
+    Page("planting", paths.PLANTING, planting.render, filters=False, connect=planting.connect),
+    Page("how_sure", paths.HOW_SURE, how_sure.render, connect=how_sure.connect),
     Page("records", paths.RECORDS, records.render, filters=False, connect=records.connect),
     Page("help", paths.HELP, help_page.render, filters=False),
 )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -103,6 +103,10 @@ class Backtest:
     leads: tuple[LeadScores, ...]
     cases: tuple[Case, ...]
 
+    def narrowed(self, keep: Callable[[Case], bool]) -> Backtest:
+        """The same of some of its cases: each forecast was made, and scored, for itself."""
+        return _told(self.event, [case for case in self.cases if keep(case)])
+
     def reliability(self, lead: str | None = None) -> tuple[ReliabilityPoint, ...]:
         """For a reliability figure, of one lead or of all."""
         return _reliability([c for c in self.cases if lead in (None, str(c.lead))])
@@ -145,9 +149,17 @@ def backtest(
     progress : told how many as-of dates are done, and of how many.
     """
     chosen = list(leads) or list(LEADS[event])
-    cases = _cases(records, event, replay(records, traits, event, chosen, progress))
-    by_lead = {str(lead): [case for case in cases if case.lead == lead] for lead in chosen}
-    told = [_scores(event, lead, those) for lead, those in by_lead.items() if those]
+    found = _told(event, _cases(records, event, replay(records, traits, event, chosen, progress)))
+    order = {str(lead): place for place, lead in enumerate(chosen)}
+    return replace(found, leads=tuple(sorted(found.leads, key=lambda each: order[each.lead])))
+
+
+def _told(event: EventName, cases: Sequence[Case]) -> Backtest:
+    """Cases with the scores of each lead, in the order of their first appearance."""
+    by_lead: dict[str, list[Case]] = {}
+    for case in cases:
+        by_lead.setdefault(str(case.lead), []).append(case)
+    told = [_scores(event, lead, those) for lead, those in by_lead.items()]
     return Backtest(event, tuple(told), tuple(cases))
 
 

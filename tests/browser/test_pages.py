@@ -21,6 +21,7 @@ PATHS = {
     "young-trees": "young-trees",
     "log": "log",
     "weather": "weather",
+    "how-sure": "how-sure",
     "help": "help",
 }
 
