@@ -14,7 +14,7 @@ from harvest.service_records import Signature, undo_batch
 from harvest.store.orchard import open_orchard
 from harvest.store.reading import read_kind
 from tests.browser.conftest import free_port, serving
-from tests.browser.visit import PHONE
+from tests.browser.visit import PHONE, wait_until
 from tests.dashboard.orchards import take_in
 
 pytestmark = pytest.mark.browser
@@ -107,8 +107,9 @@ def test_the_queue_outlives_the_page_and_is_sent_by_itself(
     with serving(orchard, port) as url:
         other = phone.new_page()
         other.goto(url + "help")  # any page sends what waits
-        other.wait_for_function(
-            "getComputedStyle(document.documentElement).getPropertyValue('--waiting') == '\"\"'"
+        wait_until(
+            other,
+            "getComputedStyle(document.documentElement).getPropertyValue('--waiting') == '\"\"'",
         )
         assert picks(orchard) == [("Row 1", 11)]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -9,6 +10,14 @@ from dataclasses import dataclass, field
 from playwright.sync_api import Browser, Page
 
 PHONE, DESK = (390, 844), (1280, 800)
+
+
+def wait_until(page: Page, true: str, seconds: float = 60) -> None:
+    """Wait until a condition, a line of JavaScript, holds on a page."""
+    end = time.monotonic() + seconds
+    while not page.evaluate(true):
+        assert time.monotonic() < end, f"never came true: {true}"
+        page.wait_for_timeout(50)
 
 
 @dataclass
@@ -28,11 +37,16 @@ class Visit:
     def settle(self) -> None:
         """Wait until nothing is loading and every picture is drawn."""
         self.page.wait_for_load_state("networkidle")
-        self.page.wait_for_function(
+        self.until(
             "[...document.querySelectorAll('.picture .dash-graph')]"
             ".filter(each => each.offsetParent !== null)"
             ".every(each => each.querySelector('.main-svg'))"
         )
+
+    def until(self, true: str) -> None:
+        """Wait until a condition of the page holds. The page may not wait for text itself: its
+        policy lets nothing evaluate any."""
+        wait_until(self.page, true)
 
     def answer(self) -> str:
         """The page's answer."""
