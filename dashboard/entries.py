@@ -27,6 +27,7 @@ from dashboard.data import (
     signed,
     undo_batch,
 )
+from dashboard.texts import first_use as first_texts
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
 from dashboard.views.entries import Entry, Reply, column_at, entry_of, said
@@ -84,6 +85,8 @@ def take(source: Source, entry: Entry) -> Reply:
     """Log an entry, unless it must be refused or asks for a second look."""
     about = Subject(**entry.who)
     cells = _cells(source, entry)
+    if PLACE in cells:
+        return Reply("refused", field=PLACE, reason=first_texts.PLACE_REFUSED)
     columns = [field.header for field in record_fields(entry.kind)]
     today = source.latest_date()
 

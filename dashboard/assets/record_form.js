@@ -30,18 +30,33 @@
       const input = field.choices.length
         ? el("select", { id: name, name: field.name, "aria-describedby": `${name}-wrong` }, ["", ...field.choices].map((each) => el("option", { value: each, selected: each === field.value }, each)))
         : el("input", { ...about, type: field.kind, inputMode: field.number ? "decimal" : "text" });
-      const list = field.suggestions.length
+      const list = field.suggestions.length || field.depends
         ? el("datalist", { id: `${name}-list` }, field.suggestions.map((each) => el("option", { value: each })))
         : null;
       if (list) input.setAttribute("list", list.id);
+      if (field.latest) input.max = field.latest;
       const wrong = el("div", { id: `${name}-wrong`, className: "log-wrong", role: "alert", hidden: true });
       inputs.set(field.name, input);
       wrongs.set(field.name, wrong);
       const label = el("label", { htmlFor: name }, field.label, field.needed ? ` (${say("needed")})` : "");
       return el("div", { className: "log-field", "data-field": field.name }, label,
-        field.told ? el("p", { className: "quiet" }, field.told) : null, input, list, wrong);
+        field.told ? el("p", { className: "quiet" }, field.told) : null, input, here(field, input, wrong), list, wrong);
     });
 
+    for (const field of told.fields.filter((each) => each.depends)) {
+      const list = parts.map((part) => part.querySelector("datalist")).find((each) => each && each.id === `${base}-${field.name}-list`);
+      const other = inputs.get(field.depends);
+      other.addEventListener("change", () =>
+        list.replaceChildren(...(field.lists[other.value] || []).map((each) => el("option", { value: each }))));
+    }
+    /** A button that fills in where this device is. */
+    function here(field, input, wrong) {
+      if (!field.here[0] || !navigator.geolocation) return null;
+      return el("button", { type: "button", className: "log-chip", onclick: () =>
+        navigator.geolocation.getCurrentPosition(
+          (found) => { input.value = `${found.coords.latitude.toFixed(4)}, ${found.coords.longitude.toFixed(4)}`; },
+          () => { wrong.textContent = field.here[1]; wrong.hidden = false; }) }, field.here[0]);
+    }
     function clear() {
       said.replaceChildren();
       inputs.forEach((input) => input.removeAttribute("aria-invalid"));
@@ -81,7 +96,10 @@
         id = queue.newId();
         const undo = answer.batch ? el("button", { type: "button", className: "log-chip", "data-undo": String(answer.batch) }, say("undo")) : null;
         said.replaceChildren(el("bdi", {}, say("saved", { words: answer.words })), ...[undo].filter(Boolean));
-        if (told.then) return location.assign(told.then === "." ? location.href : new URL(told.then, location.href));
+        if (told.then) {
+          const then = told.then.replace(/\{(\w+)\}/g, (_, name) => encodeURIComponent(cells[name] || ""));
+          return location.assign(new URL(then, location.href));
+        }
         inputs.forEach((input, name) => { if (name !== "tree" && name !== "site" && name !== "date") input.value = ""; });
         return renew();
       }

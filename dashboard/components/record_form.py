@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from dash import html
@@ -37,28 +37,35 @@ class FormField:
     """The only words that may be typed."""
     suggestions: tuple[str, ...] = ()
     """Words that are offered while typing; others are welcome."""
+    depends: str = ""
+    """A field whose value says which of `lists` is offered."""
+    lists: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    latest: str = ""
+    """The last day that may be chosen."""
+    here: tuple[str, str] = ("", "")
+    """A button that fills in where the device is, and what is said where it does not know."""
 
 
 def field_of(
     kind: str,
-    field: RecordField,
+    column: RecordField,
     suggestions: Mapping[str, Sequence[str]],
     given: Mapping[str, str],
 ) -> FormField:
     """The field of one column of a kind of record."""
-    name = field.header
+    name = column.header
     planted = name == "planted"
     return FormField(
         name=name,
         label=name_of(name) if name in record_texts.UNITS else log_texts.FIELD_NAMES[name],
-        needed=field.needed or (name == "tree" and kind not in ("sprays", "events")),
+        needed=column.needed or (name == "tree" and kind not in ("sprays", "events")),
         hint=record_texts.PLANTED_HINT if planted else "",
         told=record_texts.PLANTED_TOLD if planted else "",
         value=given.get(name, ""),
         unit=UNITS.get(name, ""),
-        number=field.number,
+        number=column.number,
         kind="date" if name in ("date", "removed") else "text",
-        choices=field.choices,
+        choices=column.choices,
         suggestions=tuple(suggestions.get(name, ()))[:MOST_SUGGESTED],
     )
 
@@ -70,18 +77,20 @@ def form(
     save: str = record_texts.ADD_SAVE,
     fixed: Mapping[str, str] | None = None,
     then: str = "",
-    part: str = "",
+    single: bool = False,
 ) -> Component:
     """A form of these fields.
 
     Parameters
     ----------
     fixed : cells that are sent besides what is typed.
-    then : where to go when it is saved, relative to the page; without it the page stays.
+    then : where to go when it is saved, relative to the page, with cells in braces; without it
+        the page stays.
+    single : one field to a row.
     """
     told: dict[str, Any] = {
         "kind": kind,
-        "fields": [asdict(field) for field in fields],
+        "fields": [asdict(each) for each in fields],
         "fixed": dict(fixed or {}),
         "save": save,
         "then": then,
@@ -92,4 +101,6 @@ def form(
            "undo": record_texts.UNDO},
     }  # fmt: skip
     described: dict[str, Any] = {"data-form": json.dumps(told, ensure_ascii=False)}
-    return html.Div(id=part or f"form-{kind}", className="record-form", **described)
+    return html.Div(
+        id=f"form-{kind}", className="record-form single" if single else "record-form", **described
+    )

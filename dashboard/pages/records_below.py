@@ -133,6 +133,7 @@ def _look(doubt: Doubt) -> str:
 
 
 def doubts_part(found: Sequence[Doubt]) -> Component:
+    """Records that look wrong, each with what can be done about it."""
     title = record_texts.CHECK_TITLE.format(count=len(found))
     if not found:
         return pieces.section(title, html.P(record_texts.CHECK_NONE))

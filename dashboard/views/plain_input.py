@@ -46,7 +46,8 @@ def coordinates(text: str) -> tuple[float, float] | None:
 
 def _unclear(text: str) -> bool:
     """Whether a comma could part the two numbers as well as the decimals of one."""
-    return bool(re.fullmatch(r"\s*[+-]?\d+\s*,\s*\d+\s*", text)) or text.count(",") == 2
+    tight = text.strip()
+    return bool(re.fullmatch(r"[^;\s]+", tight)) and "." not in tight and tight.count(",") in (1, 2)
 
 
 def _degrees(parts: tuple[str, ...]) -> float:
