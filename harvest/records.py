@@ -11,7 +11,7 @@ from __future__ import annotations
 import dataclasses
 import types
 import typing
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, time
 from functools import cache
@@ -268,6 +268,8 @@ class Records:
     weather_ahead: pd.DataFrame
     gap_rules: Mapping[str, tuple[str, ...]] = dataclasses.field(default_factory=dict)
     weather_hours: pd.DataFrame | None = None
+    weather_on: Callable[[date], tuple[pd.DataFrame, pd.DataFrame]] | None = None
+    """Weather and hours as they were checked and merged on a day; None: as they stand here."""
 
     def until(self, as_of: date) -> Records:
         """What was known on an earlier day: the one gate through which forecasts see records."""
@@ -277,10 +279,12 @@ class Records:
             for kind in KINDS
             if "date" in (frame := getattr(self, kind)).columns
         }
-        known["weather"] = self.weather[self.weather["date"] < day].reset_index(drop=True)
+        weather, hours = self.weather, self.weather_hours
+        if self.weather_on is not None:  # what is suspect today may not have been so then
+            weather, hours = self.weather_on(as_of)
+        known["weather"] = weather[weather["date"] < day].reset_index(drop=True)
         issued = self.weather_ahead["issued"]
         known["weather_ahead"] = self.weather_ahead[issued <= day].reset_index(drop=True)
-        hours = self.weather_hours
         hours = None if hours is None else hours[hours["date"] < day].reset_index(drop=True)
         trees = self.trees[self.trees["planted"] <= day].reset_index(drop=True)
         trees["removed"] = trees["removed"].where(trees["removed"] <= day)

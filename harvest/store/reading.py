@@ -46,19 +46,23 @@ class Tables:
 
         The weather is checked and merged from the days before it alone, as it was then.
         """
+        records = Records(
+            as_of=as_of,
+            weather=self.days.iloc[:0],
+            weather_ahead=self.ahead,
+            gap_rules=self.gap_rules,
+            weather_on=self.weather_on,
+            **self.frames,
+        )
+        return records.until(as_of)
+
+    def weather_on(self, as_of: date) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Merged days and hours, checked by what was known on a day and nothing later."""
         before = self.days[self.days["date"] < np.datetime64(as_of, "s")]
         sifted = sifted_days(before, self.trust)
         sites = self.frames["sites"]
         longitude = dict(zip(sites["site"], sites["longitude"].astype(float), strict=True))
-        records = Records(
-            as_of=as_of,
-            weather=merged_weather(sifted),
-            weather_ahead=self.ahead,
-            gap_rules=self.gap_rules,
-            weather_hours=merged_hours(self.hours, sifted, self.trust, longitude),
-            **self.frames,
-        )
-        return records.until(as_of)
+        return merged_weather(sifted), merged_hours(self.hours, sifted, self.trust, longitude)
 
 
 def read_tables(orchard: Orchard, until: date | None = None) -> Tables:
@@ -98,7 +102,13 @@ def read_tree_records(
     frames["trees"] = own.assign(latitude=own["site"].map(places).astype(float))
     empty = pd.DataFrame(no_days)
     known = Records(
-        as_of, weather=empty, weather_ahead=empty, gap_rules={}, weather_hours=None, **frames
+        as_of,
+        weather=empty,
+        weather_ahead=empty,
+        gap_rules={},
+        weather_hours=None,
+        weather_on=None,
+        **frames,
     )
     return known.until(as_of)
 

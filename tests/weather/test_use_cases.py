@@ -280,6 +280,23 @@ def test_nothing_that_comes_later_changes_what_was_known(orchard: Orchard, tmp_p
     pd.testing.assert_frame_equal(weather_of(orchard, cut), before)
 
 
+def test_a_day_suspect_by_later_ones_was_not_so_then(orchard: Orchard, tmp_path: Path) -> None:
+    """A record begun in March: its first hot day stands apart once a year is known, not before."""
+    settled(orchard, tmp_path)
+    days = basel("2016-03-01", "2020-12-31")
+    odd = days["date"] == "2016-03-20"
+    days = days.assign(tmax_c=days["tmax_c"].where(~odd, 30.5))
+    import_days(orchard, tmp_path, days)
+    hot, then = pd.Timestamp("2016-03-20"), date(2016, 4, 10)
+    now = read_records(orchard, date(2021, 1, 1))
+    assert hot not in set(now.weather.dropna()["date"]) or np.isnan(
+        now.weather.set_index("date").loc[hot, "tmax_c"]
+    )
+    earlier = now.until(then).weather.set_index("date")
+    assert earlier.loc[hot, "tmax_c"] == 30.5
+    pd.testing.assert_frame_equal(now.until(then).weather, read_records(orchard, then).weather)
+
+
 # Files
 
 
