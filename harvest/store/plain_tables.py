@@ -20,6 +20,7 @@ from harvest.store.history import Batch
 from harvest.store.schema import (
     CALENDAR_MARKS,
     DISMISSED,
+    EXPERIENCE,
     SETTINGS,
     TABLES,
     WEATHER_AHEAD,
@@ -37,7 +38,7 @@ PLAIN_TABLES: dict[str, Table] = {
     for table in (
         WEATHER_SOURCES, WEATHER_STATIONS, TABLES["weather"], WEATHER_AHEAD, WEATHER_HOURS,
         WEATHER_GAPS, CALENDAR_MARKS,
-        SETTINGS, DISMISSED,
+        SETTINGS, DISMISSED, EXPERIENCE,
     )
 }  # fmt: skip
 # What names one row of each.
@@ -51,6 +52,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "calendar_marks": ("mark", "target"),
     "settings": ("name",),
     "dismissed": ("rule", "facts"),
+    "experience": ("orchard", "species", "cultivar"),
 }
 
 

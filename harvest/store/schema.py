@@ -35,7 +35,7 @@ from harvest.units import QUANTITIES
 from harvest.weather.hours import HOURS
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008")
+VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010")
 
 metadata = MetaData(
     naming_convention={
@@ -287,11 +287,34 @@ BATCHES = Table(
     Column("undone_by", ForeignKey("batches.id")),
 )
 
+# What other orchards' seasons say of a cultivar: days from full bloom to ripe, mean and spread over
+# the seasons, as they wrote it down to be passed on.
+EXPERIENCE = Table(
+    "experience",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("orchard", Text, nullable=False),
+    Column("species", Text, nullable=False),
+    Column("cultivar", Text, nullable=False),
+    Column("latitude", Float),
+    Column("seasons", Integer, nullable=False),
+    Column("trees", Integer, nullable=False),
+    Column("days_mean", Float, nullable=False),
+    Column("days_sd", Float),
+    Column("first_season", Integer, nullable=False),
+    Column("last_season", Integer, nullable=False),
+    Column("taken_on", Date, nullable=False),
+    CheckConstraint("seasons > 0 AND trees > 0 AND days_mean > 0", name="counts"),
+    CheckConstraint("last_season >= first_season", name="seasons_in_order"),
+    UniqueConstraint("orchard", "species", "cultivar"),
+)
+
 # Every table whose rows keep a history, owners before what hangs on them.
 TRACKED: dict[str, Table] = {
     "sites": TABLES["sites"],
     **{kind: TABLES[kind] for kind in TABLES if kind != "sites"},
     "attachments": ATTACHMENTS,
+    "experience": EXPERIENCE,
 }
 
 # What a batch did to one record: the columns that changed, before and after (JSON); no `before`
@@ -328,4 +351,38 @@ RECEIVED = Table(
     Column("entry", Text, primary_key=True),
     Column("batch_id", ForeignKey("batches.id")),
     Column("received_at", DateTime),
+)
+
+# People who may use the dashboard from other computers. None of this is ever exported.
+PEOPLE = Table(
+    "people",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+    Column("role", Text, nullable=False),
+    Column("password", Text, nullable=False),
+    Column("made_at", DateTime, nullable=False),
+    CheckConstraint("role IN ('look', 'log', 'change', 'accounts')", name="role"),
+)
+SIGN_INS = Table(
+    "sign_ins",
+    metadata,
+    Column("token", Text, primary_key=True),
+    Column("person_id", ForeignKey("people.id"), nullable=False),
+    Column("made_at", DateTime, nullable=False),
+)
+WRONG_PASSWORDS = Table(
+    "wrong_passwords",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("whom", Text, nullable=False),
+    Column("given_at", DateTime, nullable=False),
+    Index(None, "whom", "given_at"),
+)
+COOKIE_KEYS = Table(
+    "cookie_keys",
+    metadata,
+    Column("name", Text, primary_key=True),
+    Column("value", Text, nullable=False),
 )
