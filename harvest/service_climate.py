@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from harvest.care.climate_fit import (
     WARMINGS_C,
@@ -18,15 +19,15 @@ from harvest.care.climate_fit import (
     scenarios,
     year_notes,
 )
-from harvest.care.climate_years import ClimateYears, climate_years
+from harvest.care.climate_years import CHILL_DAYS, ClimateYears, climate_years
 from harvest.care.compatibility import Parents
 from harvest.care.gaps import GapWeek, gap_weeks, own_spans
 from harvest.care.next_season import next_seasons
-from harvest.care.site_days import measured
+from harvest.care.site_days import made_whole, measured, measured_hours
 from harvest.errors import InputError, UnknownNameError
 from harvest.records import FULL_BLOOM, Records
 from harvest.seasons import days_of_season, is_southern
-from harvest.service_known import known_on
+from harvest.service_known import Known, known_on
 from harvest.store.orchard import Orchard
 from harvest.store.reference import (
     bloom_prior,
@@ -40,9 +41,20 @@ from harvest.store.reference import (
 )
 from harvest.tree_years import full_blooms
 
-__all__ = ["ClimateFit", "GapWeek", "Place", "Scenario", "climate_fit", "fill_gaps"]
+__all__ = [
+    "ClimateFit",
+    "GapWeek",
+    "Place",
+    "Scenario",
+    "WinterChill",
+    "climate_fit",
+    "fill_gaps",
+    "kinds_to_plant",
+    "winter_chill",
+]
 
 LEAST_BLOOMS = 3
+MOST_LATITUDE = 66  # nearer the poles a day may have no night [deg]
 COLOUR_SHOWS = 57  # BBCH: pink or white shows
 # What a cultivar departs from the mean of its species' blooms at a site [d]: from memory.
 CULTIVAR_BLOOM_SD = 5.0
@@ -68,6 +80,18 @@ class Place:
         return self.latitude is None
 
 
+@dataclass(frozen=True)
+class WinterChill:
+    """What chill each winter of a place gave, with its temperatures raised by `warming_c`."""
+
+    warming_c: float
+    seasons: tuple[int, ...]
+    portions: tuple[float, ...]
+    """Chill portions of each season."""
+    hours: tuple[float, ...]
+    """Hours above 0 and up to 7.2 degC of each season [h]."""
+
+
 def climate_fit(
     orchard: Orchard,
     as_of: date,
@@ -75,24 +99,51 @@ def climate_fit(
     *,
     species: str | None = None,
     cultivar: str | None = None,
+    known: Known | None = None,
 ) -> list[ClimateFit]:
     """How species and cultivars would fare at a place, the surest first.
 
     Raises UnknownNameError for a site, species or cultivar that is not known, InputError where
     coordinates lie in the other half of the world than the weather.
     """
-    known = known_on(orchard, as_of).records
-    return [fit for fit, _ in _fits(known, place, species, cultivar)]
+    records = (known or known_on(orchard, as_of)).records
+    return [fit for fit, _ in _fits(records, place, species, cultivar)]
 
 
-def fill_gaps(orchard: Orchard, as_of: date, site: str) -> list[GapWeek]:
+def winter_chill(
+    orchard: Orchard, as_of: date, place: Place, *, known: Known | None = None
+) -> list[WinterChill]:
+    """Each winter's chill at a place, as the years were and in warmer ones. Raises as above."""
+    return [
+        WinterChill(
+            warming_c=years.warming_c,
+            seasons=tuple(int(season) for season in years.seasons),
+            portions=_totals(years.portions),
+            hours=_totals(years.cold_hours),
+        )
+        for years in _years((known or known_on(orchard, as_of)).records, place)[1]
+    ]
+
+
+def kinds_to_plant() -> dict[str, list[str]]:
+    """Every species of the tables with its cultivars."""
+    found: dict[str, list[str]] = {str(name): [] for name in species_table()["species"]}
+    table = cultivar_table()
+    for species, cultivar in zip(table["species"], table["cultivar"], strict=True):
+        found[str(species)].append(str(cultivar))
+    return found
+
+
+def fill_gaps(
+    orchard: Orchard, as_of: date, site: str, *, known: Known | None = None
+) -> list[GapWeek]:
     """Weeks in which nothing at a site is picked, and which cultivars would give fruit in them."""
-    all_known = known_on(orchard, as_of)
-    known, traits = all_known.records, all_known.traits
-    name = _site(known, site)
-    fits = _fits(known, Place(name), None, None)
-    own = own_spans(known, next_seasons(known, traits)).get(name, [])
-    latitude = float(known.sites.set_index("site").loc[name].to_dict()["latitude"])
+    known = known or known_on(orchard, as_of)
+    records = known.records
+    name = _site(records, site)
+    fits = _fits(records, Place(name), None, None)
+    own = own_spans(records, next_seasons(records, known.traits)).get(name, [])
+    latitude = float(records.sites.set_index("site").loc[name].to_dict()["latitude"])
     return gap_weeks(own, [fit for fit, _ in fits], [days for _, days in fits], latitude)
 
 
@@ -100,9 +151,29 @@ def _fits(
     known: Records, place: Place, species: str | None, cultivar: str | None
 ) -> list[tuple[ClimateFit, float]]:
     """Fits with the picking window of each [d], the surest first."""
+    row, years = _years(known, place)
+    site, latitude = str(row["site"]), years[0].latitude
+    height = 0.0 if pd.isna(row["elevation_m"]) else float(row["elevation_m"])
+    desk = _Desk(known if place.is_site else None, site, latitude, height)
+    out = []
+    for kind, name in _wanted(species, cultivar):
+        candidate = desk.candidate(kind, name)
+        fit = desk.fit(candidate, years, site if place.is_site else f"{latitude:g}")
+        out.append((fit, candidate.window_days))
+    return sorted(out, key=lambda each: (-each[0].rank, each[0].species, each[0].cultivar))
+
+
+def _years(known: Records, place: Place) -> tuple[pd.Series[Any], list[ClimateYears]]:
+    """The row of the site whose weather it is, and its years, as they were and warmed."""
     site = _site(known, place.site)
     row = known.sites[known.sites["site"] == site].iloc[0]
     latitude = float(row["latitude"]) if place.latitude is None else place.latitude
+    longitude = 0.0 if place.longitude is None else place.longitude
+    if not (abs(latitude) <= MOST_LATITUDE and abs(longitude) <= 180):
+        raise InputError(
+            "a latitude from -66 to 66 and a longitude from -180 to 180 are needed",
+            given=f"{latitude:g}, {longitude:g}",
+        )
     if is_southern(latitude) != is_southern(float(row["latitude"])):
         raise InputError(
             "the weather must come from the same half of the world",
@@ -115,16 +186,13 @@ def _fits(
             "the site must have weather on record", given="none", where=site,
             todo="'harvest weather fetch' brings past years from stations near by.",
         )  # fmt: skip
-    now = climate_years(record, latitude)
+    now = climate_years(record, latitude, made_whole(known, site), measured_hours(known, site))
     years = [now, *(now.warmed(by) for by in WARMINGS_C[1:])]
-    height = 0.0 if pd.isna(row["elevation_m"]) else float(row["elevation_m"])
-    desk = _Desk(known if place.is_site else None, site, latitude, height)
-    out = []
-    for kind, name in _wanted(species, cultivar):
-        candidate = desk.candidate(kind, name)
-        fit = desk.fit(candidate, years, site if place.is_site else f"{latitude:g}")
-        out.append((fit, candidate.window_days))
-    return sorted(out, key=lambda each: (-each[0].rank, each[0].species, each[0].cultivar))
+    return row, years
+
+
+def _totals(running: NDArray[np.float64]) -> tuple[float, ...]:
+    return tuple(float(total) for total in running[:, CHILL_DAYS - 1])
 
 
 def _site(known: Records, name: str) -> str:

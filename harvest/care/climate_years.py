@@ -3,13 +3,14 @@
 A season is laid out from the start of its chill: 1 October of the year before in the north, 1
 April in the south, for 640 days, so that citrus picked in the next summer is still in it. Chill is
 counted for five months from there (to the end of February in the north, of August in the south).
-Missing days are taken as usual for that day; a season with more than one in twenty missing in its
-first fifteen months is left out.
+Missing days are filled by the site's gap rules; a season with more than one in twenty missing in
+its first fifteen months, or with one that no rule fills, is left out. Days still to come are taken
+as usual. Hours measured at the site count as measured; the others are worked out.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 
@@ -23,8 +24,8 @@ from harvest.thermal import (
     chill_portions,
     degree_days,
     growing_degree_hours,
-    hourly_temperature,
 )
+from harvest.weather.hours import DayHours, hours_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -51,6 +52,11 @@ class ClimateYears:
     tmax_c: Floats
     filled: float
     """Share of days that were missing [1]."""
+    hours_c: Floats | None = None
+    """Measured hours [degC], shape (seasons, 640, 24), nan where worked out."""
+    _warmth: dict[tuple[float, float | None], Floats] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
     def __len__(self) -> int:
         return len(self.seasons)
@@ -64,8 +70,7 @@ class ClimateYears:
     def _hours(self) -> Floats:
         first = chill_start(2026, self.latitude).timetuple().tm_yday
         days = ((first - 1 + np.arange(DAYS)) % 365 + 1).astype(float)
-        hours = hourly_temperature(self.tmin_c, self.tmax_c, self.latitude, days)
-        return np.asarray(hours, dtype=np.float64)
+        return hours_of(self.tmin_c, self.tmax_c, self.latitude, days, self.hours_c)
 
     @cached_property
     def portions(self) -> Floats:
@@ -84,16 +89,18 @@ class ClimateYears:
 
     def degree_days(self, base_c: float, upper_c: float | None) -> Floats:
         """Running degree days over a base, single sine, shape (seasons, 640) [degC d]."""
-        return np.cumsum(
-            degree_days(self.tmin_c, self.tmax_c, base=base_c, upper=upper_c, method="single sine"),
-            axis=1,
-        )
+        if (base_c, upper_c) not in self._warmth:
+            daily = degree_days(
+                self.tmin_c, self.tmax_c, base=base_c, upper=upper_c, method="single sine"
+            )
+            self._warmth[base_c, upper_c] = np.cumsum(daily, axis=1)
+        return self._warmth[base_c, upper_c]
 
     def warmed(self, by_c: float) -> ClimateYears:
         """The same years with every temperature raised [degC]."""
         return ClimateYears(
             self.seasons, self.latitude, self.warming_c + by_c, self.tmin_c + by_c,
-            self.tmax_c + by_c, self.filled,
+            self.tmax_c + by_c, self.filled, None if self.hours_c is None else self.hours_c + by_c,
         )  # fmt: skip
 
 
@@ -107,32 +114,52 @@ def safe_chill(totals: Floats) -> float:
     return float(np.quantile(totals, 0.1)) if totals.size else float("nan")
 
 
-def climate_years(record: SiteDays, latitude: float) -> ClimateYears:
+def climate_years(
+    record: SiteDays,
+    latitude: float,
+    whole: SiteDays | None = None,
+    hours: DayHours | None = None,
+) -> ClimateYears:
     """The seasons of a record that are whole enough; may be none.
 
     Parameters
     ----------
     record : the place's weather, gaps nan. latitude : [deg]; its sign says which half-year.
+    whole : the same with its gaps filled; None: a missing day is as usual for that day.
+    hours : temperatures measured every hour.
     """
-    low, high, seasons = [], [], []
+    low, high, seasons, holes, measured = [], [], [], [], []
     for season in range(record.start.year, record.years[-1] + 2):
         first = chill_start(season, latitude)
         cold, warm = (record.values(name, first, DAYS) for name in ("tmin_c", "tmax_c"))
-        if np.isnan(cold + warm)[:CORE_DAYS].mean() <= MOST_MISSING:
-            low.append(cold)
-            high.append(warm)
-            seasons.append(season)
-    tmin, tmax = (np.array(each).reshape(-1, DAYS) for each in (low, high))
-    missing = np.isnan(tmin) | np.isnan(tmax)
-    share = float(missing[:, :CORE_DAYS].mean()) if len(seasons) else 0.0
-    tmin, tmax = _filled(tmin), _filled(tmax)
+        missing = np.isnan(cold + warm)[:CORE_DAYS].mean()
+        if whole is not None:
+            cold, warm = (whole.values(name, first, DAYS) for name in ("tmin_c", "tmax_c"))
+        if missing > MOST_MISSING or _unfilled(cold + warm, first, whole):
+            continue
+        low.append(cold)
+        high.append(warm)
+        seasons.append(season)
+        holes.append(missing)
+        if hours is not None:
+            measured.append(hours.between(np.datetime64(first, "D"), DAYS))
+    tmin, tmax = (_filled(np.array(each).reshape(-1, DAYS)) for each in (low, high))
     return ClimateYears(
-        np.array(seasons, dtype=np.int64), latitude, 0.0, tmin, np.maximum(tmin, tmax), share
-    )
+        np.array(seasons, dtype=np.int64), latitude, 0.0, tmin, np.maximum(tmin, tmax),
+        float(np.mean(holes)) if holes else 0.0, np.array(measured) if measured else None,
+    )  # fmt: skip
+
+
+def _unfilled(values: Floats, first: date, whole: SiteDays | None) -> bool:
+    """Whether a day before the end of a record made whole is missing all the same."""
+    if whole is None:
+        return False
+    inside = np.arange(len(values)) + whole.at(first) < len(whole)
+    return bool(np.isnan(values[inside]).any())
 
 
 def _filled(table: Floats) -> Floats:
-    """Missing days as usual for that day of the layout over the other seasons."""
+    """Days to come as usual for that day of the layout over the other seasons."""
     if not len(table):
         return table
     count = (~np.isnan(table)).sum(axis=0)

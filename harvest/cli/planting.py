@@ -64,11 +64,6 @@ def _place(
     if site is not None and lat is None and lon is None:
         return Place(site)
     if site is None and lat is not None and lon is not None and weather_site is not None:
-        if not (-66 <= lat <= 66 and -180 <= lon <= 180):
-            raise InputError(
-                "a latitude from -66 to 66 and a longitude from -180 to 180 are needed",
-                given=f"{lat:g}, {lon:g}",
-            )
         return Place(weather_site, lat, lon)
     raise InputError(
         "a place is needed: --site, or --lat and --lon with --weather-site",
