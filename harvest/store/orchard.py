@@ -18,6 +18,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.pool import NullPool
 
+import harvest.store.people_tables  # noqa: F401  (its tables are the orchard's as well)
 from harvest.errors import OrchardMissingError, OrchardVersionError, StoreError
 from harvest.store.backing_up import VERSION_TABLE, back_up_before_change
 from harvest.store.schema import VERSIONS, metadata

@@ -352,37 +352,3 @@ RECEIVED = Table(
     Column("batch_id", ForeignKey("batches.id")),
     Column("received_at", DateTime),
 )
-
-# People who may use the dashboard from other computers. None of this is ever exported.
-PEOPLE = Table(
-    "people",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("name", Text, nullable=False),
-    Column("name_key", Text, nullable=False, unique=True),
-    Column("role", Text, nullable=False),
-    Column("password", Text, nullable=False),
-    Column("made_at", DateTime, nullable=False),
-    CheckConstraint("role IN ('look', 'log', 'change', 'accounts')", name="role"),
-)
-SIGN_INS = Table(
-    "sign_ins",
-    metadata,
-    Column("token", Text, primary_key=True),
-    Column("person_id", ForeignKey("people.id"), nullable=False),
-    Column("made_at", DateTime, nullable=False),
-)
-WRONG_PASSWORDS = Table(
-    "wrong_passwords",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("whom", Text, nullable=False),
-    Column("given_at", DateTime, nullable=False),
-    Index(None, "whom", "given_at"),
-)
-COOKIE_KEYS = Table(
-    "cookie_keys",
-    metadata,
-    Column("name", Text, primary_key=True),
-    Column("value", Text, nullable=False),
-)
