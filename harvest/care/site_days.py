@@ -10,6 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvest.records import Records
+from harvest.weather.gaps import DEFAULT_RULES
+from harvest.weather.hours import DayHours, day_hours
+from harvest.weather.site_record import SiteRecords
 
 Floats = NDArray[np.float64]
 COLUMNS = ("tmin_c", "tmax_c", "precip_mm")
@@ -72,6 +75,32 @@ def measured(records: Records) -> dict[str, SiteDays]:
         if days is not None:
             found[str(site)] = days
     return found
+
+
+def made_whole(records: Records, site: str) -> SiteDays | None:
+    """A site's days with gaps filled by its rules, from its first measured day to the as-of day.
+
+    Rain is never filled. None where nothing is measured at the site.
+    """
+    rows = records.weather[records.weather["site"] == site]
+    own = days_of(rows.dropna(subset=["tmin_c", "tmax_c"]))
+    if own is None:
+        return None
+    rules = records.gap_rules.get(site, DEFAULT_RULES)
+    places = SiteRecords(records.sites, records.weather)
+    whole = places.whole(site, np.datetime64(records.as_of, "D"), rules)
+    if whole is None:
+        return own
+    start = np.datetime64(own.start, "D")
+    end = whole.days.start + np.timedelta64(len(whole.days), "D")
+    days = whole.days.between(start, int((end - start).astype(np.int64)))
+    return SiteDays(own.start, **{name: days.columns[name] for name in COLUMNS})
+
+
+def measured_hours(records: Records, site: str) -> DayHours | None:
+    """Temperatures measured every hour at a site; None without any."""
+    hours = records.weather_hours
+    return None if hours is None else day_hours(hours[hours["site"] == site])
 
 
 def forecast(records: Records) -> dict[str, SiteDays]:

@@ -9,13 +9,16 @@ import pandas as pd
 
 from harvest.records import Records
 from harvest.seasons import ONE_DAY, Dates, Floats, season_starts
-from harvest.thermal import chill_portions, hourly_temperature
+from harvest.thermal import chill_portions
+from harvest.weather.gaps import DEFAULT_RULES
+from harvest.weather.hours import DayHours, day_hours, hours_of
+from harvest.weather.site_record import SiteRecords
 
 # Chill is counted from the third month before the season's start to its second month's end
 # (October to February in the north, April to August in the south) [d from the season's start].
 CHILL_FROM, CHILL_DAYS = -92, 151
-# Days without a temperature that are filled on a straight line, and the share that may be missing.
-MOST_GAP, LEAST_KNOWN = 3, 0.97
+# Share of the days that must be measured; the others are filled by the site's gap rules.
+LEAST_KNOWN = 0.97
 # Days from full bloom in which the flowers must be visited [d].
 BLOOM_FROM, BLOOM_TO = -3, 6
 WET_MM = 1.0
@@ -23,13 +26,19 @@ WET_MM = 1.0
 
 @dataclass(frozen=True)
 class SiteSeries:
-    """Daily weather of a site from `start` on, nan where missing [degC, mm]."""
+    """Daily weather of a site from `start` on, nan where missing [degC, mm].
+
+    `whole`: minimum and maximum with the gaps filled by the site's rules, shape (2, days);
+    `hours`: temperatures measured every hour.
+    """
 
     start: np.datetime64
     latitude: float
     tmin_c: Floats
     tmax_c: Floats
     precip_mm: Floats
+    whole: Floats
+    hours: DayHours | None
 
     def window(self, values: Floats, first: Dates, days: int) -> Floats:
         """Values of so many days from each first day on, shape (n, days)."""
@@ -42,6 +51,8 @@ def site_series(records: Records) -> dict[str, SiteSeries]:
     """Weather of every site with a day on record."""
     latitude = records.sites.set_index("site")["latitude"]
     found = {}
+    places, hours = SiteRecords(records.sites, records.weather), records.weather_hours
+    by_site = {} if hours is None else dict(tuple(hours.groupby("site")))
     for site, rows in records.weather.groupby("site"):
         day = rows["date"].to_numpy().astype("datetime64[D]")
         start = day.min()
@@ -51,7 +62,19 @@ def site_series(records: Records) -> dict[str, SiteSeries]:
             values = np.full(int(at.max()) + 1, np.nan)
             values[at] = rows[name].to_numpy(dtype=float)
             columns.append(values)
-        found[str(site)] = SiteSeries(start, float(latitude[site]), *columns)
+        rules = records.gap_rules.get(str(site), DEFAULT_RULES)
+        filled = places.whole(str(site), day.max() + ONE_DAY, rules)
+        days = None if filled is None else filled.days.between(start, len(columns[0])).columns
+        low, high = columns[:2] if days is None else (days["tmin_c"], days["tmax_c"])
+        found[str(site)] = SiteSeries(
+            start,
+            float(latitude[site]),
+            columns[0],
+            columns[1],
+            columns[2],
+            whole=np.array([low, high]),
+            hours=day_hours(by_site[site]) if site in by_site else None,
+        )
     return found
 
 
@@ -61,17 +84,17 @@ def winter_chill(series: SiteSeries, seasons: list[int]) -> dict[int, float]:
         return {}
     first = season_starts(seasons, series.latitude) + np.timedelta64(CHILL_FROM, "D")
     seen = [series.window(each, first, CHILL_DAYS) for each in (series.tmin_c, series.tmax_c)]
-    low, high = (_bridged(each) for each in seen)
-    known = (~np.isnan(low + high)).mean(axis=1) >= LEAST_KNOWN
-    gap = np.isnan(seen[0] + seen[1])[known]
-    low, high = (_by_mean(each[known]) for each in (low, high))
-    high = np.where(gap, np.maximum(high, low), high)
+    low, high = (series.window(each, first, CHILL_DAYS) for each in series.whole)
+    known = (~np.isnan(seen[0] + seen[1])).mean(axis=1) >= LEAST_KNOWN
+    known &= ~np.isnan(low + high).any(axis=1)
+    low, high = low[known], high[known]
     if not known.any():
         return {}
     days = first[known][:, None] + np.arange(CHILL_DAYS)
     new_year = days.astype("datetime64[Y]").astype("datetime64[D]")
     day_of_year = (days - new_year) / ONE_DAY + 1
-    hours = hourly_temperature(low, high, series.latitude, day_of_year)
+    measured = None if series.hours is None else series.hours.on(days)
+    hours = hours_of(low, high, series.latitude, day_of_year, measured)
     total = chill_portions(hours)[:, -1]
     which = np.array(seasons)[known].tolist()
     return dict(zip(which, np.asarray(total, dtype=float).tolist(), strict=True))
@@ -100,16 +123,3 @@ def bloom_weather(series: SiteSeries, blooms: Dates) -> pd.DataFrame:
     total = np.nansum(each, axis=0)
     usual = np.divide(total, seen, out=np.full(len(first), np.nan), where=seen > 0)
     return pd.DataFrame({"tmax_c": warm, "wet_days": wet, "usual_tmax_c": usual, "years": seen})
-
-
-def _bridged(values: Floats) -> Floats:
-    """Gaps of at most three days filled on a straight line (common practice, no source)."""
-    frame = pd.DataFrame(values.T)
-    filled = frame.interpolate(limit=MOST_GAP, limit_area="inside")
-    return np.asarray(filled.to_numpy().T, dtype=float)
-
-
-def _by_mean(values: Floats) -> Floats:
-    """What is still missing (3 % at most) as the mean of its winter."""
-    mean = np.nanmean(values, axis=1, keepdims=True) if values.size else values
-    return np.where(np.isnan(values), mean, values)
