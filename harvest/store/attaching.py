@@ -81,7 +81,7 @@ def attach(
     """
     media_type = media_type_of(data, filename)
     with orchard.writing() as connection, batch(connection, "attach", signed) as made:
-        owner = _owner(connection, kind, record_id)
+        owner = owner_of(connection, kind, record_id)
         name = sha256_of(data)
         there = _hanging(connection, kind, record_id, name)
         if there is None:
@@ -187,7 +187,7 @@ def plain_name(filename: str) -> str:
     return f"{stem[: MOST_LETTERS - len(ending)]}{ending}" or "unnamed"
 
 
-def _owner(connection: Connection, kind: str, record: int) -> Plain:
+def owner_of(connection: Connection, kind: str, record: int) -> Plain:
     """The tree or the site that a record is about. Raises InputError where there is no record."""
     if kind not in KINDS or kind == "weather":
         raise InputError(

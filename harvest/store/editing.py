@@ -19,13 +19,13 @@ from harvest.errors import ConflictError, InputError
 from harvest.records import KINDS, fields
 from harvest.store.bulk import Plain, read_plain
 from harvest.store.checking import check_rows
-from harvest.store.exporting import cells_of
 from harvest.store.history import Batch, Signature, batch
 from harvest.store.importing import values_of
 from harvest.store.logging_records import as_table, in_our_units
 from harvest.store.orchard import Orchard
 from harvest.store.parsing import parse
 from harvest.store.reading import read_kind
+from harvest.store.record_cells import cells_of
 from harvest.store.schema import TABLES
 
 # A bare number is in the column's unit; one with a unit after it is converted.

@@ -1,7 +1,7 @@
 """The whole orchard as a folder of tables that other programs read, and that rebuild it elsewhere.
 
-One CSV (or .xlsx) file a table, described in `datapackage.json` (Frictionless Data Package and
-Table Schema, specs.frictionlessdata.io).
+One CSV (or .xlsx) file a table, attached photos and notes in a folder of their own, described in
+`datapackage.json` (Frictionless Data Package and Table Schema, specs.frictionlessdata.io).
 """
 
 from __future__ import annotations
@@ -15,20 +15,27 @@ from datetime import date, time
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
 from sqlalchemy import Boolean, Connection, Date, DateTime, Float, Integer, Table
 
 from harvest.errors import InputError
 from harvest.records import HEADERS, KINDS, Field, fields
+from harvest.store.attachment_tables import (
+    FOLDER,
+    HEADER,
+    NAME,
+    attachment_cells,
+    attachments_schema,
+    write_files,
+)
 from harvest.store.orchard import Orchard
 from harvest.store.plain_tables import KEYS, PLAIN_TABLES, cell, names_of, rows_of
 from harvest.store.reading import read_kind
+from harvest.store.record_cells import Cells, cells_of
 from harvest.units import QUANTITIES
 
 DESCRIPTION = "datapackage.json"
 SCHEMA_TYPES: dict[type, str] = {str: "string", float: "number", int: "integer", bool: "boolean",
                                  date: "date"}  # fmt: skip
-Cells = list[list[str]]
 
 
 @dataclass(frozen=True)
@@ -77,6 +84,9 @@ def _write_all(connection: Connection, folder: Path, ending: str) -> list[Export
     for name, table in PLAIN_TABLES.items():
         rows = [[cell(v) for v in row] for row in rows_of(connection, table)]
         tables.append((name, names_of(table), rows, _table_schema(table)))
+    attached = attachment_cells(connection)
+    write_files(connection, attached, folder / FOLDER)
+    tables.append((NAME, list(HEADER), attached, attachments_schema()))
     for name, header, cells, schema in tables:
         file = f"{name}{ending}"
         if ending == ".xlsx":
@@ -97,28 +107,6 @@ def _write_all(connection: Connection, folder: Path, ending: str) -> list[Export
 
 def _records(connection: Connection, kind: str) -> tuple[list[str], Cells]:
     return cells_of(kind, read_kind(connection, kind))
-
-
-def cells_of(kind: str, frame: pd.DataFrame) -> tuple[list[str], Cells]:
-    """Header and cells of records of one kind, as an import reads them."""
-    own = [field for field in fields(kind) if field.type is not time]
-    columns = [texts(field, frame) for field in own]
-    if "time_of_day" in frame:
-        at = [field.name for field in own].index("date")
-        columns[at] = [
-            day if moment is None else f"{day}T{moment.isoformat()}"
-            for day, moment in zip(columns[at], frame["time_of_day"], strict=True)
-        ]
-    return [field.header for field in own], [list(row) for row in zip(*columns, strict=True)]
-
-
-def texts(field: Field, frame: pd.DataFrame) -> list[str]:
-    """A column of records as a file has it."""
-    values: Sequence[Any] = frame[field.name].tolist()
-    missing = frame[field.name].isna().tolist()
-    if field.type is date:
-        values = frame[field.name].dt.strftime("%Y-%m-%d").tolist()
-    return ["" if none else cell(value) for value, none in zip(values, missing, strict=True)]
 
 
 def _write_csv(path: Path, header: Sequence[str], cells: Cells) -> None:

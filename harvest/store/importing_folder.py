@@ -9,6 +9,8 @@ from pathlib import Path, PurePosixPath
 
 from harvest.errors import FileFormatError
 from harvest.records import KINDS
+from harvest.store.attachment_tables import FOLDER, take_attachments
+from harvest.store.attachment_tables import NAME as ATTACHED
 from harvest.store.doubting import Judge
 from harvest.store.exporting import DESCRIPTION
 from harvest.store.history import Signature, batch
@@ -55,6 +57,13 @@ def import_folder(
             else:
                 read = read_table(path)
                 kinds.append(take_in(connection, made, name, read, today=today, judge=judge))
+        path = files.pop(ATTACHED, None)
+        if path is not None:
+            kinds.append(
+                take_attachments(
+                    connection, made, read_table(path), folder / FOLDER, dry_run=dry_run
+                )
+            )
         if dry_run:
             connection.rollback()
             made.number = None
@@ -78,7 +87,7 @@ def _files(folder: Path) -> dict[str, Path]:
                 where=str(described),
             ) from error
     found: dict[str, Path] = {}
-    for name in (*KINDS, *PLAIN_TABLES):
+    for name in (*KINDS, *PLAIN_TABLES, ATTACHED):
         words = [named[name]] if name in named else [f"{name}{end}" for end in ENDINGS]
         for word in words:
             path = _inside(folder, word)

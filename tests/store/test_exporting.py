@@ -20,6 +20,9 @@ from sqlalchemy import delete, insert, select, update
 from harvest.errors import FileFormatError, InputError
 from harvest.records import KINDS
 from harvest.store.about import About, write_about
+from harvest.store.attaching import attach, attachment_bytes, attachments
+from harvest.store.attachment_tables import attachment_cells
+from harvest.store.editing import show_records
 from harvest.store.exporting import export_folder
 from harvest.store.history import Signature
 from harvest.store.importing_folder import import_folder
@@ -29,6 +32,7 @@ from harvest.store.reading import count_kinds, read_kind
 from harvest.store.schema import (
     CALENDAR_MARKS,
     DISMISSED,
+    EXPERIENCE,
     TABLES,
     WEATHER_AHEAD,
     WEATHER_GAPS,
@@ -44,6 +48,9 @@ from harvest.weather.hours import DayHours
 from tests.orchards import TODAY
 
 ADA = Signature("Ada", datetime(2026, 8, 12, 6, 30, tzinfo=UTC))
+
+
+HUNG_ON = ("sites", "trees", "stages", "picks", "sprays", "events")
 
 
 @pytest.fixture
@@ -66,6 +73,10 @@ def full(filled: Orchard, tmp_path: Path) -> Orchard:
         save_hours(connection, 1, "near", DayHours(np.datetime64("2026-07-01"), half_a_day))
         save_gap_rules(connection, 1, ("interpolate", "climate"))
         connection.execute(update(TABLES["weather"]).values(confirmed=True))
+        told = {"orchard": "Theirs", "species": "apple", "cultivar": "Gala", "seasons": 3,
+                "trees": 2, "days_mean": 120.5, "first_season": 2020, "last_season": 2022,
+                "taken_on": TODAY}  # fmt: skip
+        connection.execute(insert(EXPERIENCE), told)
         moment = datetime(2026, 8, 1, 12, 30)
         settled = {"rule": "r", "facts": "f, 1", "who": "Ada", "dismissed_at": moment}
         connection.execute(insert(DISMISSED), settled)
@@ -73,6 +84,10 @@ def full(filled: Orchard, tmp_path: Path) -> Orchard:
                  {"mark": "off", "target": "y", "marked_on": TODAY, "site_id": None})  # fmt: skip
         connection.execute(insert(CALENDAR_MARKS), list(marks))
     write_about(filled, About(name="Ours", note="=1+1"))
+    for kind in HUNG_ON:
+        for shown in show_records(filled, kind):
+            attach(filled, kind, shown.id, f"=a{shown.id}.txt", f"{kind} {shown.id}".encode(),
+                   signed=ADA, today=TODAY, note="+1")  # fmt: skip
     return filled
 
 
@@ -92,6 +107,10 @@ def content(orchard: Orchard) -> dict[str, list[list[str]]]:
                  for kind in KINDS}  # fmt: skip
         found |= {n: [list(map(str, r)) for r in rows_of(connection, t)]
                   for n, t in PLAIN_TABLES.items()}  # fmt: skip
+        found["attachments"] = sorted(attachment_cells(connection))
+    for each in attachments(orchard):
+        found["attachments"].append([attachment_bytes(orchard, each.sha256).decode()])
+    found["attachments"].sort()
     return found
 
 
@@ -100,8 +119,10 @@ def test_what_is_exported_rebuilds_the_orchard(
     full: Orchard, elsewhere: Orchard, tmp_path: Path, xlsx: bool
 ) -> None:
     done = export_folder(full, tmp_path / "out", xlsx=xlsx)
-    assert all(each.records > 0 for each in done)
-    assert {each.file.partition(".")[0] for each in done} == {*KINDS, *PLAIN_TABLES}
+    assert [each.file for each in done if not each.records] == []
+    assert {each.file.partition(".")[0] for each in done} == {
+        *KINDS, *PLAIN_TABLES, "attachments",
+    }  # fmt: skip
     report = import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA)
     assert [kind.refused for kind in report.kinds if kind.refused] == []
     assert content(elsewhere) == content(full)
@@ -127,6 +148,28 @@ def test_a_folder_taken_in_is_undone_as_one(
         connection.execute(delete(WEATHER_SOURCES).where(WEATHER_SOURCES.c.source == "near"))
     undo(elsewhere, report.batch, ADA)
     assert set(count_kinds(elsewhere).values()) == {0}
+
+
+def test_an_attachment_whose_file_or_record_is_gone_is_refused_and_the_others_go_in(
+    full: Orchard, elsewhere: Orchard, tmp_path: Path
+) -> None:
+    export_folder(full, tmp_path / "out")
+    number = len(attachments(full))
+    files = sorted((tmp_path / "out" / "attachments").iterdir())
+    assert len(files) == number
+    files[0].unlink()
+    files[1].write_bytes(b"something else")
+    files[2].unlink()
+    files[2].symlink_to("/etc/hostname")
+    path = tmp_path / "out" / "attachments.csv"
+    path.write_text(path.read_text().replace('bbch"": ""67', 'bbch"": ""69'))
+    report = import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA).kinds[-1]
+    reasons = {refusal.reason for refusal in report.refused}
+    assert reasons >= {
+        "no such file in the folder of attachments", "the file is not as it was attached",
+        "no such record here",
+    }  # fmt: skip
+    assert len(attachments(elsewhere)) == report.new == number - len(report.refused) > 0
 
 
 TEXTS = st.one_of(
