@@ -6,13 +6,16 @@ date, so that the parts of one page, and the next page, share one computation.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Protocol, TypeVar
 
+import pandas as pd
 from sqlalchemy import text
 
+from dashboard.address import View, view_of, view_of_search
 from dashboard.background import Background, Job
 from dashboard.kept import Kept
 from dashboard.security import current_name
@@ -40,6 +43,7 @@ from harvest.service_climate import (
 from harvest.service_known import Known, Tables, known_on, read_tables
 from harvest.service_records import (
     Asked,
+    Attachment,
     BatchEntry,
     ChangeEntry,
     Condition,
@@ -50,6 +54,9 @@ from harvest.service_records import (
     Signature,
     Subject,
     Undone,
+    attach,
+    attachment_bytes,
+    attachments,
     browse_records,
     count_kinds,
     dismiss_doubts,
@@ -60,6 +67,7 @@ from harvest.service_records import (
     kinds_of_fruit,
     log_columns,
     log_records,
+    media_type_of,
     one_record,
     open_doubts_of,
     record_fields,
@@ -99,20 +107,20 @@ from harvest.yields.result import (
 )
 
 __all__ = [
-    "GROUPINGS", "SIGNS", "SPRAY_CAUTIONS", "Advice", "Asked", "Backtest", "Basis", "BatchEntry", "Case",
-    "ChangeEntry", "ClimateFit", "ClimateShare", "Condition", "ConflictError", "Course", "Crop",
-    "CropAdvice", "CropEstimate", "CropToCome", "CropsAhead", "CumulativePoint", "Day", "Doubt",
-    "EventForecast", "EventName", "ForecastPicked", "GapWeek", "GroupSeason", "HarvestError",
-    "InputError", "Job", "LeadScores", "Orchard", "Overrule", "Overview", "PastForecast", "Place",
-    "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario", "SeasonDays",
-    "SeasonReasons", "SeasonYield", "SeasonsCompared", "Shown", "Signature", "SiteSeason",
-    "Source", "StripPaid", "Subject", "ThinningPlan", "TrunkPoint", "Undone", "WeekCrop",
-    "WeekShare", "WeekTask", "WinterChill", "Withholding", "YieldPictures", "browse_records",
-    "compatible_hits", "count_kinds", "day_of_season", "dismiss_doubts", "edit_record",
-    "event_names", "group_names", "growth_stages", "history", "kinds_of_fruit", "kinds_to_plant",
-    "log_columns", "log_records", "log_sign", "one_record", "open_doubts_of", "overrule", "record_fields",
-    "remove_record", "season_label", "season_start", "signed", "spreadsheet_text", "tree_history",
-    "undo_batch",
+    "GROUPINGS", "SIGNS", "SPRAY_CAUTIONS", "Advice", "Asked", "Attachment", "Backtest", "Basis",
+    "BatchEntry", "Case", "ChangeEntry", "ClimateFit", "ClimateShare", "Condition", "ConflictError",
+    "Course", "Crop", "CropAdvice", "CropEstimate", "CropToCome", "CropsAhead", "CumulativePoint",
+    "Day", "Doubt", "EventForecast", "EventName", "ForecastPicked", "GapWeek", "GroupSeason",
+    "HarvestError", "InputError", "Job", "LeadScores", "Orchard", "Overrule", "Overview",
+    "PastForecast", "Place", "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario",
+    "SeasonDays", "SeasonReasons", "SeasonYield", "SeasonsCompared", "Shown", "Signature",
+    "SiteSeason", "Source", "StripPaid", "Subject", "ThinningPlan", "TrunkPoint", "Undone",
+    "WeekCrop", "WeekShare", "WeekTask", "WinterChill", "Withholding", "YieldPictures", "attach",
+    "attachment_bytes", "attachments", "browse_records", "compatible_hits", "count_kinds",
+    "day_of_season", "dismiss_doubts", "edit_record", "event_names", "group_names", "growth_stages",
+    "history", "kinds_of_fruit", "kinds_to_plant", "log_columns", "log_records", "log_sign",
+    "media_type_of", "one_record", "open_doubts_of", "overrule", "record_fields", "remove_record",
+    "season_label", "season_start", "signed", "spreadsheet_text", "tree_history", "undo_batch",
 ]  # fmt: skip
 
 KEPT = 64
@@ -166,6 +174,19 @@ class Source:
     def latest_date(self) -> date:
         """The last day that can be asked for."""
         return max(self._today(), self.home_date())
+
+    def view(self, asked: str | Mapping[str, object] | None) -> View:
+        """The view that an address's query asks for, as text or read; a block's trees looked up."""
+        latest = self.latest_date()
+        if isinstance(asked, Mapping):
+            found = view_of(asked, latest)
+        else:
+            found = view_of_search(asked, latest)
+        if found.block is None:
+            return found
+        trees = self.overview(found.as_of or self.home_date()).trees
+        names = trees.loc[block_names(trees) == found.block, "tree"]
+        return replace(found, trees=frozenset(names))
 
     def overview(self, as_of: date) -> Overview:
         """Name, sites, trees and seasons of the orchard."""
@@ -330,6 +351,11 @@ def _climate_fit(
 def signed() -> Signature:
     """Who changes something from a page, and when."""
     return Signature(current_name(), datetime.now(UTC))
+
+
+def block_names(trees: pd.DataFrame) -> pd.Series:
+    """What each tree's row, or block, is called; None where it has none."""
+    return trees["row"].map(lambda row: None if pd.isna(row) else f"{row:g}")
 
 
 def database_stamp(orchard: Orchard) -> Hashable:

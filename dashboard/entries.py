@@ -5,9 +5,10 @@ Everything here is JSON for the script on the page of the log. What is sent twic
 
 from __future__ import annotations
 
+import base64
+import binascii
 import dataclasses
 from typing import Any
-from urllib.parse import urlsplit
 
 from dash import Dash
 from flask import Blueprint, Response, abort, jsonify, request
@@ -18,15 +19,20 @@ from dashboard.data import (
     InputError,
     Source,
     Subject,
+    attach,
+    attachment_bytes,
     dismiss_doubts,
     event_names,
     growth_stages,
+    history,
     log_columns,
     log_records,
+    media_type_of,
     record_fields,
     signed,
     undo_batch,
 )
+from dashboard.security import CHANGE, LOG, LOOK, from_own_page, require
 from dashboard.texts import first_use as first_texts
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
@@ -34,7 +40,8 @@ from dashboard.views.entries import Entry, Reply, column_at, entry_of, said
 from dashboard.views.plain_input import PLACE, site_cells, tree_cells
 from dashboard.words import shown
 
-MOST_BYTES = 16 * 1024 * 1024
+# What a browser shows itself; all else is offered as a file.
+SHOWN = ("image/jpeg", "image/png", "image/gif", "image/webp", "image/avif")
 WHOLE, TEXT, CHOICE, YES_NO, NUMBER = "whole", "text", "choice", "yes", "number"
 SORTS = {
     "bbch": WHOLE, "percent_open": WHOLE, "weight_kg": "weight", "graded_out_kg": "weight",
@@ -57,26 +64,44 @@ def connect(app: Dash, source: Source) -> None:
 
     @routes.post("/entries")
     def take_entry() -> Response:
-        entry = entry_of(_own_json())
+        entry = entry_of(_json(LOG))
         if entry is None:
             return jsonify(Reply("refused", reason=log_texts.REFUSED_ID))
+        if entry.replace or entry.kind not in log_texts.FIRST_FIELDS:
+            require(CHANGE)
         return jsonify(dataclasses.asdict(take(source, entry)))
 
     @routes.post("/entries/undo")
     def take_back() -> Response:
-        body = _own_json()
+        body = _json(LOG)
         number = body.get("batch") if isinstance(body, dict) else None
         if not isinstance(number, int):
             abort(400)
+        if not own_entry(source, number):
+            require(CHANGE)
         return jsonify(dataclasses.asdict(undone(source, number)))
 
     @routes.post("/entries/stand")
     def let_stand() -> Response:
-        body = _own_json()
+        body = _json(CHANGE)
         code = body.get("code") if isinstance(body, dict) else None
         if not isinstance(code, str):
             abort(400)
         return jsonify(dataclasses.asdict(stands(source, code)))
+
+    @routes.get("/entries/photo/<name>")
+    def show_photo(name: str) -> Response:
+        require(LOOK)
+        try:
+            data = attachment_bytes(source.orchard, name)
+            media_type = media_type_of(data, name)
+        except HarvestError:
+            abort(404)
+        answer = Response(data, mimetype=media_type)
+        answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+        if media_type not in SHOWN:
+            answer.headers["Content-Disposition"] = "attachment"
+        return answer
 
     app.server.register_blueprint(routes, url_prefix=app.config.routes_pathname_prefix.rstrip("/"))
 
@@ -117,8 +142,36 @@ def take(source: Source, entry: Entry) -> Reply:
     except HarvestError as error:
         return Reply("failed", reason=str(error))
     words = said(entry.kind, report.rows, today)
-    same = (log_texts.SAID_SAME,) if report.rows and report.batch is None else ()
-    return Reply("kept", words=words, batch=report.batch, notes=same)
+    notes = (log_texts.SAID_SAME,) if report.rows and report.batch is None else ()
+    try:
+        attached = _attach(source, entry, report.ids)
+    except InputError as error:
+        attached = (log_texts.PHOTO_REFUSED.format(reason=reason_of(error)),)
+    except HarvestError as error:  # the entry is there; it is sent again for the photo's sake
+        return Reply("failed", reason=str(error))
+    return Reply("kept", words=words, batch=report.batch, notes=notes + attached)
+
+
+def _attach(source: Source, entry: Entry, records: tuple[int, ...]) -> tuple[str, ...]:
+    """Hang an entry's photo on its records, once on each however often it is sent."""
+    if entry.photo is None:
+        return ()
+    try:
+        data = base64.b64decode(entry.photo.data, validate=True)
+    except binascii.Error:
+        return (log_texts.PHOTO_BROKEN,)
+    for record in records:
+        attach(
+            source.orchard, entry.kind, record, entry.photo.name or log_texts.PHOTO_NAME, data,
+            signed=signed(), today=source.latest_date(),
+        )  # fmt: skip
+    return (log_texts.PHOTO_KEPT,)
+
+
+def own_entry(source: Source, number: int) -> bool:
+    """Whether a change is an entry that whoever asks has made."""
+    made = next((each for each in history(source.orchard) if each.number == number), None)
+    return made is not None and made.action == "log" and made.who == signed().who
 
 
 def _cells(source: Source, entry: Entry) -> dict[str, str]:
@@ -212,18 +265,9 @@ def _kind(kind: str, first: tuple[str, ...]) -> dict[str, Any]:
     }
 
 
-def _own_json() -> Any:
-    """The JSON of a request that a page of this app sent; no other site's page can send it."""
-    if request.content_length is None or request.content_length > MOST_BYTES:
-        abort(413)
-    if request.mimetype != "application/json" or not _own_page():
+def _json(role: str) -> Any:
+    """The JSON of a request by somebody in the role; no other site's page can send it."""
+    require(role)
+    if request.mimetype != "application/json" or not from_own_page():
         abort(403)
     return request.get_json(silent=True)
-
-
-def _own_page() -> bool:
-    fetched = request.headers.get("Sec-Fetch-Site")
-    if fetched is not None:
-        return fetched == "same-origin"
-    origin = request.headers.get("Origin")
-    return origin is None or urlsplit(origin).netloc == request.host

@@ -19,6 +19,7 @@ from dashboard.data import (
     spreadsheet_text,
 )
 from dashboard.entries import reason_of
+from dashboard.security import CHANGE, may
 from dashboard.texts import records as record_texts
 from dashboard.views.records import (
     Change,
@@ -129,6 +130,8 @@ def done(
     source: Source, part: str, kind: str, changes: Any, rows: Any, kept: Any
 ) -> Outcome | None:
     """What was done in the table, by the part that was used; None where nothing was."""
+    if part != THEIRS and not may(CHANGE):
+        return Outcome(record_texts.MAY_NOT)
     if part == GRID and changes:
         last = [change_of(cast(Mapping[str, Any], each)) for each in changes]
         outcomes = [edited(source, kind, change) for change in last if change is not None]

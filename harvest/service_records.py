@@ -10,7 +10,14 @@ from pathlib import Path
 import pandas as pd
 
 from harvest.records import EVENTS, Records, fields
-from harvest.store.attaching import Attachment, attach, attachment_bytes, attachments, detach
+from harvest.store.attaching import (
+    Attachment,
+    attach,
+    attachment_bytes,
+    attachments,
+    detach,
+    media_type_of,
+)
 from harvest.store.backing_up import (
     DAILY_KEPT,
     ENDINGS,
@@ -23,6 +30,7 @@ from harvest.store.browsing import Asked, Condition, RecordPage, browse_records,
 from harvest.store.doubting import Doubt, dismiss, open_doubts
 from harvest.store.editing import Shown, edit_record, remove_record, show_records
 from harvest.store.exporting import Exported, export_folder
+from harvest.store.finding import find_record, kind_of, state_of
 from harvest.store.history import Signature
 from harvest.store.history_reading import (
     BatchEntry,
@@ -43,7 +51,6 @@ from harvest.store.reading import count_kinds, read_kind
 from harvest.store.reference import bbch_table, cultivar_table, species_table
 from harvest.store.restoring import Restored, list_backups, restore
 from harvest.store.rules import doubts
-from harvest.store.spreadsheet import neutralised
 from harvest.store.undoing import Undone, undo
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
@@ -86,14 +93,17 @@ __all__ = [
     "edit_record",
     "event_names",
     "export_folder",
+    "find_record",
     "growth_stages",
     "history",
     "import_folder",
     "import_signed",
     "kept_backups",
+    "kind_of",
     "kinds_of_fruit",
     "log_columns",
     "log_records",
+    "media_type_of",
     "one_record",
     "open_doubts_of",
     "record_fields",
@@ -102,6 +112,7 @@ __all__ = [
     "show_records",
     "site_places",
     "spreadsheet_text",
+    "state_of",
     "tree_history",
     "undo_batch",
 ]
@@ -195,8 +206,11 @@ def kinds_of_fruit() -> dict[str, tuple[str, ...]]:
 
 
 def spreadsheet_text(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Rows as text to be pasted into a spreadsheet, which must not take a cell for a formula."""
-    lines = [[" ".join(neutralised(cell).split()) for cell in row] for row in (header, *rows)]
+    """Rows of `Shown` records to be pasted into a spreadsheet: tabs between, no line breaks.
+
+    Their cells are written so already that no spreadsheet takes one for a formula.
+    """
+    lines = [[" ".join(cell.split()) for cell in row] for row in (header, *rows)]
     return "\n".join("\t".join(line) for line in lines)
 
 

@@ -26,6 +26,7 @@ from dashboard.record_changes import (
     done,
     rows_for,
 )
+from dashboard.security import CHANGE, may
 from dashboard.texts import records as record_texts
 from dashboard.views.records import KINDS, grid_columns, shown_from
 from dashboard.words import count, listing, shown
@@ -137,7 +138,7 @@ def _grid(kind: str) -> Component:
         id=GRID,
         columnDefs=grid_columns(record_fields(kind)),
         defaultColDef={
-            "editable": True, "sortable": True, "resizable": True, "floatingFilter": True,
+            "editable": may(CHANGE), "sortable": True, "resizable": True, "floatingFilter": True,
             "suppressHeaderMenuButton": True, "wrapHeaderText": True, "autoHeaderHeight": True,
             "cellDataType": False,
         },

@@ -17,6 +17,7 @@ from dashboard.data import (
     Doubt,
     HarvestError,
     Source,
+    attachments,
     history,
     tree_history,
 )
@@ -34,7 +35,7 @@ from dashboard.views.records import (
 )
 from dashboard.words import shown
 
-MOST_LATELY, MOST_DOUBTS, MOST_CHANGES = 12, 40, 60
+MOST_LATELY, MOST_DOUBTS, MOST_CHANGES, MOST_PHOTOS = 12, 40, 60, 24
 
 
 def said_of(outcome: Outcome) -> list[pieces.Node]:
@@ -83,6 +84,7 @@ def below(source: Source, tree: str) -> list[Component | None]:
     lately = history(source.orchard, MOST_LATELY)
     return [
         _tree_history(source, tree) if tree else None,
+        _photos(source, tree) if tree else None,
         pieces.section(
             record_texts.LATELY_TITLE,
             html.Ul([_lately(entry) for entry in lately], className="records-list"),
@@ -125,6 +127,28 @@ def _tree_history(source: Source, tree: str) -> Component:
     return pieces.section(
         record_texts.TREE_TITLE.format(tree=shown(tree)),
         html.Ul(lines, className="records-list") if lines else record_texts.TREE_NONE,
+    )
+
+
+def _photos(source: Source, tree: str) -> Component | None:
+    """What hangs on a tree and its records."""
+    try:
+        found = attachments(source.orchard, tree)
+    except HarvestError:
+        return None
+    if not found:
+        return None
+    items = []
+    for each in found[:MOST_PHOTOS]:
+        address, name = f"entries/photo/{each.sha256}", shown(each.filename, 60)
+        told = record_texts.PHOTO_LINE.format(
+            kind=record_texts.KIND_COUNTS.get(each.kind, (each.kind,))[0],
+            date=each.date, who=shown(each.who),
+        )  # fmt: skip
+        picture = html.Img(src=address, alt=name) if each.media_type.startswith("image/") else name
+        items.append(html.Li(html.Figure([html.A(picture, href=address), html.Figcaption(told)])))
+    return pieces.section(
+        record_texts.PHOTOS_TITLE.format(tree=shown(tree)), html.Ul(items, className="photos")
     )
 
 

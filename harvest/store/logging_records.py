@@ -16,13 +16,15 @@ from sqlalchemy import Connection, insert, select
 
 from harvest.errors import ConflictError, InputError
 from harvest.records import HEADERS, KINDS, fields
+from harvest.store.checking import key_of
 from harvest.store.doubting import Judge
 from harvest.store.history import Batch, Signature, batch
 from harvest.store.importing import take_in
 from harvest.store.measures import girth_cm, weight_kg
 from harvest.store.naming import site_named, tree_named, trees_of
 from harvest.store.orchard import Orchard
-from harvest.store.parsing import Refusal
+from harvest.store.parsing import Refusal, parse
+from harvest.store.reading import read_kind
 from harvest.store.schema import CHANGES, RECEIVED
 from harvest.store.tablefile import TextTable
 
@@ -59,6 +61,8 @@ class LogReport:
     warnings: tuple[Refusal, ...]
     batch: int | None
     """Number of the change in the history; None where all was on record already."""
+    ids: tuple[int, ...] = ()
+    """Ids of the records, for what is to be attached to them; none of a trial."""
 
 
 def log_records(
@@ -92,7 +96,8 @@ def log_records(
     with orchard.writing() as connection, batch(connection, "log", signed) as made:
         before = None if entry is None else _arrived(connection, entry)
         if before is not None:
-            return LogReport(kind, (), 0, 0, 0, (), before.batch)
+            ids = _changed(connection, kind, before.batch)
+            return LogReport(kind, (), 0, 0, 0, (), before.batch, ids)
         rows = [{**owner, **typed} for owner in owners(connection, kind, about, day)]
         made.note = f"{kind}: {_whom(rows)}"
         table = as_table(kind, rows)
@@ -101,6 +106,7 @@ def log_records(
             raise _refusal(report.refused, rows)
         if report.changed and not replace:
             raise _on_record(made, kind)
+        ids = () if trial else _ids(connection, kind, table)
         if trial:
             connection.rollback()
             made.number = None
@@ -109,8 +115,9 @@ def log_records(
             there = insert(RECEIVED).values(entry=entry, batch_id=made.number, received_at=at)
             connection.execute(there)
     return LogReport(
-        kind, tuple(rows), report.new, report.same, report.changed, report.warnings, made.number
-    )
+        kind, tuple(rows), report.new, report.same, report.changed, report.warnings, made.number,
+        ids,
+    )  # fmt: skip
 
 
 def as_table(kind: str, rows: Sequence[Mapping[str, str]]) -> TextTable:
@@ -159,6 +166,27 @@ def _typed(cells: Mapping[str, str]) -> dict[str, str]:
     if "bbch" in out:
         out["bbch"] = STAGE_WORDS.get(out["bbch"].strip().casefold(), out["bbch"])
     return out
+
+
+def _ids(connection: Connection, kind: str, table: TextTable) -> tuple[int, ...]:
+    """Ids of the records that rows are on record as."""
+    rows = parse(kind, table).rows
+    days = rows.get("date")
+    stored = read_kind(
+        connection,
+        kind,
+        since=None if days is None else days.min().date(),
+        until=None if days is None else days.max().date(),
+        with_id=True,
+    )
+    own = key_of(kind, stored).isin(key_of(kind, rows))
+    return tuple(int(record) for record in stored.loc[own, "id"])
+
+
+def _changed(connection: Connection, kind: str, number: int | None) -> tuple[int, ...]:
+    """Ids of the records that a change was about."""
+    query = select(CHANGES.c.record_id).where(CHANGES.c.batch_id == number, CHANGES.c.kind == kind)
+    return tuple(int(record) for record in connection.execute(query).scalars())
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import dataclasses
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
@@ -9,8 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from flask import g
 
-from dashboard.data import BatchEntry, Source
+from dashboard.data import BatchEntry, Source, attachments
 from dashboard.entries import choices, take, undone
 from dashboard.pages import log as log_page
 from dashboard.texts import log as log_texts
@@ -245,6 +247,89 @@ def test_under_a_prefix_the_addresses_keep_it(source: Source) -> None:
 def test_no_days_on_the_label_are_told_as_unknown_never_as_free(source: Source) -> None:
     reply = take(source, entry("sprays", product="Sulphur"))
     assert "withholding period unknown: read the label" in reply.words
+
+
+def in_role(orchard: Orchard, role: str) -> Any:
+    """A browser's part, signed in under a role."""
+    app = app_of(orchard)
+
+    def sign_in() -> None:
+        g.person_role, g.person_name = role, "Ada"
+
+    app.server.before_request(sign_in)
+    return app.server.test_client()
+
+
+def test_who_may_only_look_logs_nothing(source: Source) -> None:
+    client = in_role(source.orchard, "look")
+    sent = body_of(entry("picks", weight_kg="12.4kg"))
+    assert client.post("/entries", json=sent).status_code == 403
+    assert stored(source, "picks") == []
+
+
+def test_who_may_log_takes_back_their_own_but_corrects_nothing(source: Source) -> None:
+    client = in_role(source.orchard, "log")
+    sent = body_of(entry("picks", weight_kg="12.4kg"))
+    made = client.post("/entries", json=sent)
+    assert made.json["status"] == "kept"
+    other = {**sent, "id": "other", "cells": {**sent["cells"], "weight_kg": "1kg"}}
+    assert client.post("/entries", json={**other, "replace": True}).status_code == 403
+    site = {"id": "s", "kind": "sites", "who": {}, "cells": {"site": "New", "place": "1.5, 2.5"}}
+    assert client.post("/entries", json=site).status_code == 403
+    assert client.post("/entries/undo", json={"batch": 1}).status_code == 403
+    assert client.post("/entries/stand", json={"code": "1"}).status_code == 403
+    assert read_batches(source.orchard)[0].who == "Ada"
+    back = client.post("/entries/undo", json={"batch": made.json["batch"]})
+    assert back.json["status"] == "kept"
+
+
+# Photos
+
+# The smallest picture there is: one pixel (PNG specification, third edition, W3C 2025).
+PIXEL = (
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJg"
+    "gg=="
+)
+
+
+def test_a_photo_hangs_on_the_entry_once_and_is_shown(source: Source) -> None:
+    body = body_of(entry("picks", weight_kg="12.4kg")) | {"photo": {"name": "a.png", "data": PIXEL}}
+    client = app_of(source.orchard).server.test_client()
+    for _ in range(2):  # sent twice
+        reply = client.post("/entries", json=body).json
+        assert (reply["status"], log_texts.PHOTO_KEPT in reply["notes"]) == ("kept", True)
+    (hung,) = attachments(source.orchard, "Gate 1")
+    assert (hung.kind, hung.filename, hung.media_type) == ("picks", "a.png", "image/png")
+    shown = client.get(f"/entries/photo/{hung.sha256}")
+    assert (shown.mimetype, shown.data) == ("image/png", base64.b64decode(PIXEL))
+    assert client.get("/entries/photo/" + "0" * 64).status_code == 404
+    # Taking the entry back takes the photo off; the history keeps both.
+    assert client.post("/entries/undo", json={"batch": reply["batch"]}).json["status"] == "kept"
+    assert attachments(source.orchard) == []
+
+
+@pytest.mark.parametrize("data", ["!!!", base64.b64encode(b"MZ\0\0 program").decode()])
+def test_what_is_no_picture_is_left_out_and_said(source: Source, data: str) -> None:
+    body = body_of(entry("picks", weight_kg="12.4kg")) | {"photo": {"name": "a", "data": data}}
+    made = entry_of(body)
+    assert made is not None
+    reply = take(source, made)
+    assert reply.status == "kept"
+    assert "photo" in reply.notes[-1].casefold()
+    assert len(stored(source, "picks")) == 1
+    assert attachments(source.orchard) == []
+
+
+def test_a_text_is_offered_as_a_file_never_shown_as_a_page(source: Source) -> None:
+    data = base64.b64encode(b"<script>alert(1)</script>").decode()
+    body = body_of(entry("picks", weight_kg="12.4kg")) | {"photo": {"name": "a.html", "data": data}}
+    client = app_of(source.orchard).server.test_client()
+    client.post("/entries", json=body)
+    (hung,) = attachments(source.orchard)
+    answer = client.get(f"/entries/photo/{hung.sha256}")
+    assert answer.mimetype == "text/plain"
+    assert answer.headers["Content-Disposition"] == "attachment"
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
 
 
 # What the form is made from

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from harvest.errors import InputError
+from harvest.store.editing import show_records
 from harvest.store.history import Signature
 from harvest.store.history_reading import read_batches
 from harvest.store.logging_records import LogReport, Subject, log_records
@@ -42,6 +43,11 @@ def test_what_arrived_is_not_logged_again(planted: Orchard) -> None:
     other = send(planted, "a-2", day="2026-08-11")
     assert other.new == 1
     assert count_kinds(planted)["picks"] == 2
+    # What the records are called in the database, for a photo of them: also when it came before.
+    assert first.ids == again.ids
+    assert set(first.ids + other.ids) == {row.id for row in show_records(planted, "picks")}
+    same = send(planted, "a-3")
+    assert (same.same, same.batch, same.ids) == (1, None, first.ids)
 
 
 def test_two_copies_at_the_same_time_are_one(planted: Orchard) -> None:

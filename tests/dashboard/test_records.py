@@ -1,0 +1,256 @@
+"""The page of records: what is done in its table, without a browser."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dashboard.data import Shown, Source
+from dashboard.pages import records as page
+from dashboard.pages.records_below import below, conflict_table, doubts_part
+from dashboard.record_changes import copied, done, edited, insisted, removed, rows_for
+from dashboard.texts import records as record_texts
+from dashboard.views.records import KINDS, Change, asked_of, change_of, shown_from
+from harvest.service_records import Signature, edit_record, history, undo_batch
+from harvest.store.editing import show_records
+from harvest.store.orchard import Orchard, open_orchard
+from tests.dashboard.client import Client, all_text, app_of, find
+from tests.dashboard.made_up import AS_OF
+from tests.dashboard.orchards import take_in
+from tests.dashboard.test_app import as_json
+
+ADA = Signature("Ada", None)
+PICKS = [
+    ("tree", "date", "weight_kg", "note"),
+    *((f"Gate {n}", f"202{y}-09-0{n}", n + y, "") for n in range(1, 4) for y in range(1, 6)),
+]
+
+
+@pytest.fixture
+def source(sqlite_address: str, tmp_path: Path) -> Iterator[Source]:
+    orchard = open_orchard(sqlite_address)
+    take_in(orchard, tmp_path, "sites", [("site", "latitude", "longitude"), ("Hill", 47, 16)])
+    trees = [(f"Gate {n}", "Hill", "apple", "Gala", "2015-03-14") for n in range(1, 4)]
+    header = ("tree", "site", "species", "cultivar", "planted")
+    take_in(orchard, tmp_path, "trees", [header, *trees])
+    take_in(orchard, tmp_path, "picks", PICKS)
+    yield Source(orchard, lambda: AS_OF)
+    orchard.engine.dispose()
+
+
+def picks(source: Source) -> list[Shown]:
+    return show_records(source.orchard, "picks")
+
+
+def change(seen: Shown, column: str, typed: str) -> Change:
+    """The change as the grid tells of it."""
+    event = {
+        "colId": column, "value": typed or None, "oldValue": seen.cells[column] or None,
+        "data": {**seen.cells, column: typed, "id": seen.id},
+    }  # fmt: skip
+    made = change_of(event)
+    assert made == Change(seen, column, typed)
+    assert made is not None
+    return made
+
+
+def test_the_grid_gets_its_rows_a_page_at_a_time(source: Source) -> None:
+    which = {"kind": "picks", "tree": ""}
+    told = rows_for(source, which, {"startRow": 10, "endRow": 100, "sortModel": []})
+    assert (len(told["rowData"]), told["rowCount"]) == (5, 15)
+    newest = rows_for(source, which, {"startRow": 0, "endRow": 1})["rowData"][0]
+    assert newest["date"].startswith("2025")
+    request = {
+        "startRow": 0, "endRow": 9, "sortModel": [{"colId": "weight_kg", "sort": "desc"}],
+        "filterModel": {
+            "date": {"filterType": "text", "type": "contains", "filter": "2023"},
+            "weight_kg": {"filterType": "number", "type": "greaterThanOrEqual", "filter": 5},
+        },
+    }  # fmt: skip
+    got = rows_for(source, which, request)
+    assert [row["weight_kg"] for row in got["rowData"]] == ["6", "5"]
+    one = rows_for(source, {"kind": "picks", "tree": "Gate 2"}, {})
+    assert one["rowCount"] == 5
+    assert asked_of("picks", "", {"filterModel": {"date": {"type": "??"}}}).conditions == {}
+
+
+def test_a_cell_is_changed_and_the_change_taken_back(source: Source) -> None:
+    seen = picks(source)[0]
+    outcome = edited(source, "picks", change(seen, "weight_kg", "27lb"))
+    assert outcome.words.startswith("Changed: pick of Gate 1, 2021-09-01, Weight [kg] from “2”")
+    assert picks(source)[0].cells["weight_kg"] == "12.24699399"
+    undo_batch(source.orchard, outcome.batch, ADA)
+    assert picks(source)[0] == seen
+    assert edited(source, "picks", change(seen, "note", "")).words == record_texts.UNCHANGED
+
+
+@pytest.mark.parametrize(
+    ("column", "typed", "said"),
+    [
+        ("weight_kg", "heavy", "not a number"),
+        ("weight_kg", "9999", "must lie between 0 and 2000"),
+        ("date", "2027-01-01", "in the future"),
+        ("tree", "Nobody", "no tree of this name"),
+        ("date", "2022-09-01", "no two picks may have the same"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_nothing_changed(
+    source: Source, column: str, typed: str, said: str
+) -> None:
+    before = picks(source)
+    outcome = edited(source, "picks", change(before[0], column, typed))
+    assert outcome.words.startswith("Not changed: ")
+    assert said in outcome.words.casefold()
+    assert outcome.batch is None
+    assert outcome.conflict is None
+    assert picks(source) == before
+
+
+def test_two_people_at_one_record_both_see_both_versions(source: Source) -> None:
+    seen = picks(source)[0]
+    edit_record(
+        source.orchard, "picks", seen, {"weight_kg": "7", "note": "rain"}, today=AS_OF, signed=ADA
+    )
+    outcome = edited(source, "picks", change(seen, "weight_kg", "8"))
+    assert outcome.conflict is not None
+    assert outcome.conflict.rows() == [("weight_kg", "2", "8", "7"), ("note", "", "", "rain")]
+    shown = all_text(as_json(conflict_table(outcome.conflict)))
+    assert record_texts.CONFLICT_TITLE in shown
+    assert "rain" in shown
+    assert picks(source)[0].cells["weight_kg"] == "7"
+    # Mine over theirs: what I did not touch stays theirs.
+    kept = outcome.conflict.as_json()
+    assert insisted(source, kept).batch is not None
+    cells = picks(source)[0].cells
+    assert (cells["weight_kg"], cells["note"]) == ("8", "rain")
+    # And a third person in between is seen too.
+    again = insisted(source, {**kept, "typed": {"weight_kg": "9"}})
+    assert again.conflict is not None
+    assert picks(source)[0].cells["weight_kg"] == "8"
+
+
+def test_a_record_is_removed_with_trace_and_comes_back(source: Source) -> None:
+    seen = picks(source)[0]
+    assert removed(source, "picks", None).words == record_texts.CHOOSE_ROW
+    outcome = removed(source, "picks", {**seen.cells, "id": seen.id})
+    assert outcome.words.startswith("Removed: pick of Gate 1")
+    assert seen not in picks(source)
+    assert removed(source, "picks", {**seen.cells, "id": seen.id}).words == record_texts.GONE
+    assert edited(source, "picks", change(seen, "weight_kg", "3")).words == record_texts.GONE
+    undo_batch(source.orchard, outcome.batch, ADA)
+    assert picks(source)[0] == seen
+
+
+def test_a_tree_with_records_is_not_removed(source: Source) -> None:
+    tree = show_records(source.orchard, "trees")[0]
+    outcome = removed(source, "trees", {**tree.cells, "id": tree.id})
+    assert outcome.batch is None
+    assert "others hang on it" in outcome.words
+
+
+def test_copied_rows_are_those_of_the_filter_and_no_formula(source: Source) -> None:
+    seen = picks(source)[0]
+    edited(source, "picks", change(seen, "note", "=1+1"))
+    request = {"filterModel": {"tree": {"type": "contains", "filter": "gate 1"}}}
+    text, said = copied(source, {"kind": "picks", "tree": ""}, request)
+    rows = list(csv.reader(StringIO(text), delimiter="\t"))
+    assert rows[0][:3] == ["tree", "date", "weight_kg"]
+    assert len(rows) == 6
+    assert {row[0] for row in rows[1:]} == {"Gate 1"}
+    assert "'=1+1" in rows[-1]
+    assert said.startswith("5 records copied")
+
+
+def test_each_part_of_the_page_does_its_own(source: Source) -> None:
+    seen = picks(source)[0]
+    row = {**seen.cells, "id": seen.id}
+    assert done(source, "nothing", "picks", None, None, None) is None
+    theirs = done(source, "records-theirs", "picks", None, None, None)
+    assert theirs is not None
+    assert theirs.words == ""
+    event = {"colId": "note", "value": "x", "oldValue": "", "data": {**row, "note": "x"}}
+    changed = done(source, "records-grid", "picks", [event], None, None)
+    assert changed is not None
+    assert changed.batch is not None
+    gone = done(source, "records-remove", "picks", None, [{**row, "note": "x"}], None)
+    assert gone is not None
+    assert gone.batch is not None
+
+
+def test_below_stand_the_trees_history_and_what_was_done(source: Source) -> None:
+    seen = picks(source)[0]
+    edited(source, "picks", change(seen, "weight_kg", "9"))
+    said = all_text(as_json(below(source, "Gate 1")))
+    assert "History of Gate 1" in said
+    assert "Weight [kg] 2.0 → 9.0" in said
+    assert record_texts.LATELY_TITLE in said
+    lately = all_text(as_json(below(source, "")))
+    assert "History of" not in lately
+    assert "changed picks: Gate 1 (picks: 1 changed)" in lately
+    newest = history(source.orchard, 1)[0]
+    undo_batch(source.orchard, newest.number, ADA)
+    assert record_texts.LATELY_UNDONE in all_text(as_json(below(source, "")))
+
+
+def test_what_looks_wrong_can_stand(source: Source) -> None:
+    seen = picks(source)[0]
+    edited(source, "picks", change(seen, "weight_kg", "200"))
+    found = source.doubts(AS_OF)
+    assert found
+    said = all_text(as_json(doubts_part(found)))
+    assert "Gate 1" in said
+    client = app_of(source.orchard).server.test_client()
+    for doubt in found:
+        assert client.post("/entries/stand", json={"code": doubt.code}).json["status"] == "kept"
+    assert source.doubts(AS_OF) == []
+    assert record_texts.CHECK_NONE in all_text(as_json(doubts_part([])))
+
+
+# The page
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_has_its_table_and_its_form(demo: Orchard, kind: str) -> None:
+    made = Client(app_of(demo)).page("/records", f"?kind={kind}")
+    grid = find(made, "records-grid")
+    assert [column["field"] for column in grid["props"]["columnDefs"]]
+    assert grid["props"].get("rowData") is None
+    assert find(made, f"form-{kind}") is not None
+    assert "records" in all_text(find(made, "answer"))
+
+
+def test_an_unknown_kind_is_answered_with_picks(demo: Orchard) -> None:
+    made = Client(app_of(demo)).page("/records", "?kind=weather")
+    assert find(made, "form-picks") is not None
+
+
+def test_an_empty_orchard_is_told_so() -> None:
+    assert page.sentence(dict.fromkeys(KINDS, 0)) == record_texts.ANSWER_NONE
+    counts = dict.fromkeys(KINDS, 0) | {"trees": 1, "picks": 1200}
+    assert page.sentence(counts) == "1,201 records: 1 tree and 1,200 picks."
+
+
+def test_what_the_browser_sends_back_is_read_with_care() -> None:
+    for nonsense in (None, [], {}, {"id": "1"}, {"id": None, "cells": {}}):
+        assert shown_from(nonsense) is None
+    row: dict[str, Any] = {"id": 3, "note": None, "weight_kg": 4}
+    assert shown_from(row) == Shown(3, {"note": "", "weight_kg": "4"})
+    assert change_of({"colId": 3, "data": row}) is None
+
+
+def test_who_may_not_correct_is_told_so(source: Source) -> None:
+    from flask import g
+
+    app = app_of(source.orchard)
+    seen = picks(source)[0]
+    with app.server.test_request_context():
+        g.person_role = "log"
+        outcome = done(source, "records-remove", "picks", None, [{**seen.cells, "id": 1}], None)
+    assert outcome is not None
+    assert outcome.words == record_texts.MAY_NOT
+    assert picks(source)[0] == seen
