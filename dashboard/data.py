@@ -18,7 +18,7 @@ from sqlalchemy import text
 from dashboard.address import View, view_of, view_of_search
 from dashboard.background import Background, Job
 from dashboard.kept import Kept
-from dashboard.security import current_name
+from dashboard.security import LOG, current_name, require
 from harvest import service, service_calendar, service_care, service_climate, service_yields
 from harvest.care.climate_fit import Days as SeasonDays
 from harvest.care.climate_fit import Share as ClimateShare
@@ -349,7 +349,8 @@ def _climate_fit(
 
 
 def signed() -> Signature:
-    """Who changes something from a page, and when."""
+    """Who changes something from a page, and when; refused where they may only look."""
+    require(LOG)
     return Signature(current_name(), datetime.now(UTC))
 
 

@@ -46,7 +46,7 @@ PAGES = (
     Page("picking", paths.PICKING, picking.render),
     Page("may_i_pick", paths.MAY_I_PICK, may_i_pick.render),
     Page("seasons", paths.SEASONS, seasons.render, connect=seasons.connect),
-    Page("young", paths.YOUNG, young.render),
+    Page("young", paths.YOUNG, young.render, connect=young.connect),
     Page("log", paths.LOG, log.render, filters=False, connect=log.connect),
     Page("weather", paths.WEATHER, weather.render),
     Page("planting", paths.PLANTING, planting.render, filters=False, connect=planting.connect),

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
 
-from dash import html
+from dash import Dash, html
 from dash.development.base_component import Component
 
 from dashboard import texts
@@ -15,6 +15,8 @@ from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Source, season_label
 from dashboard.figures.young import young_figure
+from dashboard.pages import thinning, tree_decision
+from dashboard.texts import young as young_texts
 from dashboard.views.young import ORDER, YoungTree, young_trees
 from dashboard.words import count, day, shown
 
@@ -36,8 +38,14 @@ def render(source: Source, view: View) -> Component:
     sites = source.overview(as_of).sites
     latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
     trees = view.keep(_trees(source, latitudes, as_of))
+    seen = view.but(as_of=as_of)
+    after = (
+        tree_decision.form(view.keep(source.crop_load(as_of)), seen),
+        thinning.place(seen),
+        html.P(texts.LADDER_CAUTION, className="caution"),
+    )
     if not trees:
-        return pieces.page(texts.PAGE_TITLES["young"], pieces.answer(texts.YOUNG_NONE))
+        return pieces.page(texts.PAGE_TITLES["young"], pieces.answer(texts.YOUNG_NONE), *after)
     return pieces.page(
         texts.PAGE_TITLES["young"],
         pieces.answer(sentence(trees, as_of), texts.YOUNG_UNCERTAINTY),
@@ -46,9 +54,15 @@ def render(source: Source, view: View) -> Component:
             texts.YOUNG_PICTURE,
             pieces.picture(young_figure(trees), texts.YOUNG_CAPTION, SIGNS, "young"),
         ),
-        html.P(texts.LADDER_CAUTION, className="caution"),
         pieces.table(_rows(trees, latitudes), texts.YOUNG_COLUMNS, "young", texts.TABLE_TITLE),
+        *after,
     )
+
+
+def connect(app: Dash, source: Source) -> None:
+    """The form's buttons, and the plans that come after the page."""
+    tree_decision.connect(app, source)
+    thinning.connect(app, source)
 
 
 def sentence(trees: Sequence[YoungTree], as_of: date) -> str:
@@ -134,8 +148,13 @@ def _card(tree: YoungTree, as_of: date) -> Component:
                         className="who",
                     ),
                     html.P(_when(tree, as_of), className="when") if _when(tree, as_of) else None,
+                    html.P(young_texts.OVERRULED[item.overruled], className="when")
+                    if item.overruled
+                    else None,
                     html.Ul([html.Li(reason) for reason in _told(tree)], className="why"),
                     _in_full(tree),
+                    _asked(tree),
+                    html.A(young_texts.DECIDE_LINK, href=f"#{tree_decision.FORM}"),
                 ]
             ),
         ],
@@ -182,6 +201,19 @@ def _in_full(tree: YoungTree) -> Component | None:
     )
 
 
+def _asked(tree: YoungTree) -> Component | None:
+    """What is not on record and would make the advice surer."""
+    if not tree.advice.asked:
+        return None
+    return html.Details(
+        [
+            html.Summary(f"{young_texts.ASKED_TITLE} ({len(tree.advice.asked)})"),
+            html.Ul([html.Li(question) for question in tree.advice.asked]),
+        ],
+        className="sources asked",
+    )
+
+
 def _rows(trees: Sequence[YoungTree], latitudes: dict[str, float]) -> list[dict[str, object]]:
     return [
         {
@@ -196,6 +228,8 @@ def _rows(trees: Sequence[YoungTree], latitudes: dict[str, float]) -> list[dict[
             "act_by": tree.advice.act_by.isoformat() if tree.advice.act_by else "",
             "done_on": tree.done_on.isoformat() if tree.done_on else "",
             "tcsa_cm2": None if tree.advice.tcsa_cm2 is None else round(tree.advice.tcsa_cm2, 1),
+            "decided": tree.advice.overruled or "",
+            "asked": " ".join(tree.advice.asked),
             "reasons": "; ".join(tree.advice.reasons),
             "sources": "; ".join(tree.advice.sources),
         }

@@ -51,6 +51,9 @@ HOME_DATE = "Today"
 SITE_LABEL = "Site"
 SPECIES_LABEL = "Species"
 CULTIVAR_LABEL = "Cultivar"
+BLOCK_LABEL = "Row"
+BLOCK = "Row {name}"
+ALL_BLOCKS = "All rows"
 ALL_SITES = "All sites"
 ALL_SPECIES = "All species"
 ALL_CULTIVARS = "All cultivars"
@@ -61,7 +64,7 @@ AS_OF_REFUSED = (
     "(written like 2026-08-10). Shown instead: {date}."
 )
 FAILED = "This page could not be made"
-NO_MATCH = "No tree passes these filters. Choose “All” for site, species or cultivar."
+NO_MATCH = "No tree passes these filters. Choose “All” for site, species, cultivar or row."
 
 # First use
 EMPTY_TITLE = "There are no trees here yet"
@@ -124,6 +127,16 @@ BLOCKED_SHORT = "blocked to {date}"
 BLOCKED_SHORT_UNKNOWN = "blocked: read label"
 BLOCKED_SOME = "{count} of {trees} blocked"
 KEY_BLOCKED = "ripe, but inside a withholding period: do not pick"
+EXPAND_TITLE = "Tree by tree"
+EXPAND = "{name}: {trees} trees"
+SEASON_BANDS_TITLE = "The whole season: bloom, fruit growth, picking"
+SEASON_BANDS_CAPTION = (
+    "Each row from full bloom by way of the growing fruit to the days on which it is ripe for "
+    "picking, earliest first; on top what was logged."
+)
+SEASON_BANDS_LABEL = "Bloom, fruit growth and picking at {site}; the table below has the dates"
+KEY_BLOOM = "full bloom"
+KEY_GROWTH = "fruit growing"
 UNKNOWN_TITLE = "No date, and why"
 UNKNOWN_REASONLESS = "no reason given"
 WARNINGS_TITLE = "To bear in mind"
@@ -269,6 +282,8 @@ YOUNG_COLUMNS = {
     "act_by": "Act by",
     "done_on": "Done on",
     "tcsa_cm2": "Trunk cross-section [cm²]",
+    "decided": "You decided",
+    "asked": "Asked for",
     "reasons": "Why",
     "sources": "Sources",
 }
