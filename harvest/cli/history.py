@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from harvest.cli.attaching import print_attachments
 from harvest.cli.context import OutputFormat, opened
 from harvest.cli.output import Format, as_plain, count, print_csv, print_json, print_table, say
 from harvest.cli.safekeeping import opened_to_write
@@ -16,6 +17,7 @@ from harvest.service_records import (
     BatchEntry,
     ChangeEntry,
     Counts,
+    attachments,
     history,
     tree_history,
     undo_batch,
@@ -38,6 +40,10 @@ def history_(
     else:
         changes = tree_history(orchard, tree)[:most]
         _tell(changes, form, lambda: _tell_changes(tree, changes))
+        hanging = attachments(orchard, tree) if form is Format.TABLE else []
+        if hanging:
+            print_attachments("Photos and notes on it; --save N of 'harvest attach' writes one",
+                              hanging)  # fmt: skip
 
 
 def _tell(

@@ -8,15 +8,20 @@ from typing import Annotated
 import typer
 
 from harvest.cli import (
+    attaching,
     calendar,
     care,
     check,
+    correcting,
     crops,
+    dashboard,
     demo,
+    experience,
     forecasts,
     history,
     keeping,
     log,
+    people,
     planting,
     safekeeping,
     signing,
@@ -57,15 +62,20 @@ for module in (
     safekeeping,
     check,
     log,
+    correcting,
+    attaching,
     history,
     signing,
+    people,
     weather,
     forecasts,
     crops,
     care,
     calendar,
     planting,
+    experience,
     demo,
+    dashboard,
 ):
     module.register(app)
 

@@ -153,5 +153,5 @@ def _told(values: Plain | None) -> Plain | None:
     """The columns that a person knows, by their headers."""
     if values is None:
         return None
-    hidden = ("tree_id", "site_id", "tree_key", "site_key")
+    hidden = ("tree_id", "site_id", "tree_key", "site_key", "record_id", "attached_at", "sha256")
     return {HEADERS.get(n, n): value for n, value in values.items() if n not in hidden}
