@@ -17,7 +17,11 @@ CHOICES = (
 
 
 class Placed(Protocol):
-    """Anything that belongs to a cultivar of a species at a site."""
+    """Anything that belongs to a tree, of a cultivar of a species at a site."""
+
+    @property
+    def tree(self) -> str:
+        """Name of the tree."""
 
     @property
     def site(self) -> str:
@@ -43,11 +47,15 @@ class View:
     site: str | None = None
     species: str | None = None
     cultivar: str | None = None
+    block: str | None = None
+    """A row of trees, or a block, by its name."""
     rows: str = "cultivars"
     choices: tuple[tuple[str, str], ...] = ()
     """Names and values of a page's own choices, those of `CHOICES` that are made."""
     refused: str | None = None
     """An as-of date that could not be read, as it was given."""
+    trees: frozenset[str] | None = None
+    """Trees of the block, looked up for a view that names one; the address does not hold them."""
 
     def keep(self, items: Iterable[Item]) -> list[Item]:
         """The items that pass the filters."""
@@ -57,12 +65,13 @@ class View:
             if self.site in (None, item.site)
             and self.species in (None, item.species)
             and self.cultivar in (None, item.cultivar)
+            and (self.trees is None or item.tree in self.trees)
         ]
 
     @property
     def filtered(self) -> bool:
         """Whether anything is left out."""
-        return (self.site, self.species, self.cultivar) != (None, None, None)
+        return (self.site, self.species, self.cultivar, self.block) != (None,) * 4
 
     def choice(self, name: str) -> str | None:
         """What was chosen, None where nothing was."""
@@ -84,6 +93,7 @@ class View:
             "site": self.site,
             "species": self.species,
             "cultivar": self.cultivar,
+            "block": self.block,
             "rows": self.rows if self.rows != "cultivars" else None,
             **dict(self.choices),
         }
@@ -107,6 +117,7 @@ def view_of(query: Mapping[str, object], latest: date) -> View:
         site=_text(query.get("site")),
         species=_text(query.get("species")),
         cultivar=_text(query.get("cultivar")),
+        block=_text(query.get("block")),
         rows="trees" if query.get("rows") == "trees" else "cultivars",
         choices=tuple((name, given) for name in CHOICES if (given := _text(query.get(name)))),
         refused=refused,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 from threading import Thread
@@ -12,13 +12,12 @@ import dash
 from dash import Dash, Input, Output, ctx, no_update
 from dash.development.base_component import Component
 
-from dashboard import downloads, ids, texts
+from dashboard import downloads, ids, security, signing_in, texts
 from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
-from dashboard.data import HarvestError, Orchard, Source
+from dashboard.data import HarvestError, Orchard, Source, block_names
 from dashboard.downloads import file_name
 from dashboard.pages import PAGES, Page, first_use
-from dashboard.security import guard
 from dashboard.texts import downloads as download_texts
 from dashboard.words import day, shown
 
@@ -50,6 +49,8 @@ def create_app(
     today: Callable[[], date],
     as_of: date | None = None,
     url_prefix: str = "/",
+    accounts: bool = False,
+    hosts: Sequence[str] | None = security.LOOPBACK,
 ) -> Dash:
     """Make the app for one orchard. Starts nothing.
 
@@ -59,6 +60,8 @@ def create_app(
     today : gives the present date; asked anew for every view.
     as_of : date shown when an address names none; without it the demo's own date, or today.
     url_prefix : path the app lives under, beginning and ending with `/`.
+    accounts : whether everyone has to sign in.
+    hosts : names under which browsers may ask for the app; None for any.
     """
     source = Source(orchard, today, as_of)
     dash.page_registry.clear()
@@ -100,13 +103,26 @@ def create_app(
         if page.connect is not None:
             page.connect(app, source)
     downloads.connect(app)
-    guard(app)
+    security.guard(app, hosts)
+    if accounts:
+        signing_in.connect(app, source)
     app.server.extensions[SOURCE] = source
     return app
 
 
-def serve(app: Dash, host: str, port: int) -> None:
-    """Serve the app until it is stopped; meanwhile what the first pages show is worked out."""
+PROXY = {
+    "trusted_proxy": "*",
+    "trusted_proxy_count": 1,
+    "trusted_proxy_headers": "x-forwarded-for x-forwarded-host x-forwarded-proto",
+}
+
+
+def serve(app: Dash, host: str, port: int, *, proxied: bool = False) -> None:
+    """Serve the app until it is stopped; meanwhile what the first pages show is worked out.
+
+    `proxied`: one reverse proxy stands in front, and is believed what it says of address, name
+    and encryption.
+    """
     import scipy.linalg  # noqa: F401  (its own linear algebra is to be held back too)
     from threadpoolctl import threadpool_limits
     from waitress import serve as waitress_serve
@@ -114,7 +130,14 @@ def serve(app: Dash, host: str, port: int) -> None:
     # The matrices here are small: more threads on one of them only wait for each other.
     with threadpool_limits(1):
         Thread(target=app.server.extensions[SOURCE].prepare, daemon=True).start()
-        waitress_serve(app.server, host=host, port=port, threads=THREADS, ident=None)
+        waitress_serve(
+            app.server,
+            host=host,
+            port=port,
+            threads=THREADS,
+            ident=None,
+            **(PROXY if proxied else {}),
+        )
 
 
 def page_layout(source: Source, page: Page) -> Callable[..., Component]:
@@ -122,7 +145,7 @@ def page_layout(source: Source, page: Page) -> Callable[..., Component]:
 
     def layout(**query: str) -> Component:
         try:
-            view = view_of(query, source.latest_date())
+            view = source.view(query)
             date_shown = view.as_of or source.home_date()
             if page.filters and first_use.wanted(source, query, date_shown):
                 return first_use.render(source, query, date_shown)
@@ -163,9 +186,11 @@ def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:
         Output(ids.SITE, "value"),
         Output(ids.SPECIES, "value"),
         Output(ids.CULTIVAR, "value"),
+        Output(ids.BLOCK, "value"),
         Output(ids.SITE, "data"),
         Output(ids.SPECIES, "data"),
         Output(ids.CULTIVAR, "data"),
+        Output(ids.BLOCK, "data"),
         Output(ids.WEEK_BACK, "href"),
         Output(ids.WEEK_ON, "href"),
         Output(ids.HOME_DATE, "href"),
@@ -180,6 +205,7 @@ def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:
         Input(ids.SITE, "value"),
         Input(ids.SPECIES, "value"),
         Input(ids.CULTIVAR, "value"),
+        Input(ids.BLOCK, "value"),
     )
     def steer(
         pathname: str,
@@ -188,17 +214,18 @@ def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:
         site: str | None,
         species: str | None,
         cultivar: str | None,
+        block: str | None,
     ) -> tuple[Any, ...]:
-        chosen = (as_of, site, species, cultivar) if _by_hand(ctx.triggered_id) else None
+        chosen = (as_of, site, species, cultivar, block) if _by_hand(ctx.triggered_id) else None
         return steering(source, pages, pathname, search, chosen)
 
 
 def _by_hand(triggered: object) -> bool:
     """Whether a control was used, rather than the address."""
-    return triggered in (ids.AS_OF, ids.SITE, ids.SPECIES, ids.CULTIVAR)
+    return triggered in (ids.AS_OF, ids.SITE, ids.SPECIES, ids.CULTIVAR, ids.BLOCK)
 
 
-Chosen = tuple[str | None, str | None, str | None, str | None]
+Chosen = tuple[str | None, str | None, str | None, str | None, str | None]
 
 
 def steering(
@@ -225,9 +252,11 @@ def steering(
         seen.site,
         seen.species,
         seen.cultivar,
+        seen.block,
         seen.sites,
         seen.all_species,
         seen.cultivars,
+        seen.blocks,
         seen.week_back,
         seen.week_on,
         seen.home_date,
@@ -240,16 +269,21 @@ def steering(
 
 
 def _chosen_view(view: View, chosen: Chosen, home: date, latest: date) -> View:
-    as_of, site, species, cultivar = chosen
+    as_of, site, species, cultivar, block = chosen
     picked = view_of({"as_of": as_of}, latest).as_of if as_of else None
     return view.but(
-        as_of=None if picked == home else picked, site=site, species=species, cultivar=cultivar
+        as_of=None if picked == home else picked,
+        site=site,
+        species=species,
+        cultivar=cultivar,
+        block=block,
     )
 
 
 def _possible(view: View, trees: Any) -> View:
-    """The view without a species or cultivar that does not grow where the other filters point."""
-    for column in ("site", "species", "cultivar"):
+    """The view without a filter that lets nothing through where those before it point."""
+    trees = trees.assign(block=block_names(trees))
+    for column in ("site", "species", "cultivar", "block"):
         wanted = getattr(view, column)
         if wanted is None:
             continue

@@ -20,6 +20,7 @@ from dashboard.background import Background, Job
 from dashboard.kept import Kept
 from dashboard.security import LOG, current_name, require
 from harvest import service, service_calendar, service_care, service_climate, service_yields
+from harvest.care.bees import BeeWeather
 from harvest.care.climate_fit import Days as SeasonDays
 from harvest.care.climate_fit import Share as ClimateShare
 from harvest.care.texts import SPRAY_CAUTIONS
@@ -31,7 +32,7 @@ from harvest.records import Records
 from harvest.seasons import day_of_season, is_southern, season_label, season_start
 from harvest.service import About, Overview
 from harvest.service_calendar import WeekTask
-from harvest.service_care import Withholding
+from harvest.service_care import BloomFrost, Partner, Pollination, Withholding
 from harvest.service_climate import (
     ClimateFit,
     GapWeek,
@@ -108,19 +109,21 @@ from harvest.yields.result import (
 
 __all__ = [
     "GROUPINGS", "SIGNS", "SPRAY_CAUTIONS", "Advice", "Asked", "Attachment", "Backtest", "Basis",
-    "BatchEntry", "Case", "ChangeEntry", "ClimateFit", "ClimateShare", "Condition", "ConflictError",
-    "Course", "Crop", "CropAdvice", "CropEstimate", "CropToCome", "CropsAhead", "CumulativePoint",
-    "Day", "Doubt", "EventForecast", "EventName", "ForecastPicked", "GapWeek", "GroupSeason",
-    "HarvestError", "InputError", "Job", "LeadScores", "Orchard", "Overrule", "Overview",
-    "PastForecast", "Place", "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario",
-    "SeasonDays", "SeasonReasons", "SeasonYield", "SeasonsCompared", "Shown", "Signature",
-    "SiteSeason", "Source", "StripPaid", "Subject", "ThinningPlan", "TrunkPoint", "Undone",
-    "WeekCrop", "WeekShare", "WeekTask", "WinterChill", "Withholding", "YieldPictures", "attach",
+    "BatchEntry", "BeeWeather", "BloomFrost", "Case", "ChangeEntry", "ClimateFit", "ClimateShare",
+    "Condition", "ConflictError", "Course", "Crop", "CropAdvice", "CropEstimate", "CropToCome",
+    "CropsAhead", "CumulativePoint", "Day", "Doubt", "EventForecast", "EventName",
+    "ForecastPicked", "GapWeek", "GroupSeason", "HarvestError", "InputError", "Job", "LeadScores",
+    "Orchard", "Overrule", "Overview", "Partner", "PastForecast", "Place", "Pollination",
+    "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario", "SeasonDays",
+    "SeasonReasons", "SeasonYield", "SeasonsCompared", "Shown", "Signature", "SiteSeason",
+    "Source", "StripPaid", "Subject", "ThinningPlan", "TrunkPoint", "Undone", "WeekCrop",
+    "WeekShare", "WeekTask", "WinterChill", "Withholding", "YieldPictures", "attach",
     "attachment_bytes", "attachments", "browse_records", "compatible_hits", "count_kinds",
-    "day_of_season", "dismiss_doubts", "edit_record", "event_names", "group_names", "growth_stages",
-    "history", "kinds_of_fruit", "kinds_to_plant", "log_columns", "log_records", "log_sign",
-    "media_type_of", "one_record", "open_doubts_of", "overrule", "record_fields", "remove_record",
-    "season_label", "season_start", "signed", "spreadsheet_text", "tree_history", "undo_batch",
+    "day_of_season", "dismiss_doubts", "edit_record", "event_names", "group_names",
+    "growth_stages", "history", "kinds_of_fruit", "kinds_to_plant", "log_columns", "log_records",
+    "log_sign", "media_type_of", "one_record", "open_doubts_of", "overrule", "record_fields",
+    "remove_record", "season_label", "season_start", "signed", "spreadsheet_text", "tree_history",
+    "undo_batch",
 ]  # fmt: skip
 
 KEPT = 64
@@ -215,6 +218,14 @@ class Source:
     def withholding(self, as_of: date) -> list[Withholding]:
         """May each standing tree be picked, by the labels as logged."""
         return self._shared(service_care.withholding, as_of)
+
+    def pollination(self, as_of: date) -> list[Pollination]:
+        """Whether each tree has a partner in bloom with it, and what bees find."""
+        return self._shared(service_care.pollination, as_of)
+
+    def bloom_frost(self, as_of: date) -> list[BloomFrost]:
+        """What frost does to the flowers of each species at each site."""
+        return self._shared(service_care.bloom_frost, as_of)
 
     def week(self, as_of: date) -> list[WeekTask]:
         """What the week from the day on asks for, what cannot wait first."""

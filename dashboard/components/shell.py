@@ -13,7 +13,7 @@ from dash.development.base_component import Component
 from dashboard import ids, texts
 from dashboard.address import View
 from dashboard.components.pieces import aria
-from dashboard.data import Overview
+from dashboard.data import Overview, block_names
 from dashboard.words import day, shown
 
 MONDAY = 1
@@ -46,9 +46,11 @@ class Frame:
     site: str | None
     species: str | None
     cultivar: str | None
+    block: str | None
     sites: list[dict[str, str]]
     all_species: list[dict[str, str]]
     cultivars: list[dict[str, str]]
+    blocks: list[dict[str, str]]
     week_back: str
     week_on: str
     home_date: str
@@ -153,9 +155,11 @@ def frame(view: View, overview: Overview, home: date, latest: date) -> Frame:
         site=view.site,
         species=view.species,
         cultivar=view.cultivar,
+        block=view.block,
         sites=_options(trees["site"], view.site),
         all_species=_options(in_site["species"], view.species),
         cultivars=_options(of_species["cultivar"], view.cultivar),
+        blocks=_blocks(block_names(in_site).dropna(), view.block),
         week_back=view.but(as_of=as_of - WEEK).search(),
         week_on=view.but(as_of=min(as_of + WEEK, latest)).search(),
         home_date=view.but(as_of=None).search() or "?",
@@ -168,6 +172,13 @@ def _options(names: Iterable[object], chosen: str | None) -> list[dict[str, str]
     """Choices in alphabetical order; what the address asks for is among them even if unknown."""
     every = {str(name) for name in names} | ({chosen} if chosen else set())
     return [{"value": name, "label": shown(name)} for name in sorted(every, key=str.casefold)]
+
+
+def _blocks(names: Iterable[object], chosen: str | None) -> list[dict[str, str]]:
+    """Rows or blocks in the order of their numbers."""
+    found = _options(names, chosen)
+    order = sorted(found, key=lambda each: (len(each["value"]), each["value"]))
+    return [{**each, "label": texts.BLOCK.format(name=each["label"])} for each in order]
 
 
 def _header(name: str, pages: Sequence[tuple[str, str]]) -> Component:
@@ -213,6 +224,7 @@ def _controls(is_demo: bool) -> Component:
         _select(ids.SITE, texts.SITE_LABEL, texts.ALL_SITES),
         _select(ids.SPECIES, texts.SPECIES_LABEL, texts.ALL_SPECIES),
         _select(ids.CULTIVAR, texts.CULTIVAR_LABEL, texts.ALL_CULTIVARS),
+        _select(ids.BLOCK, texts.BLOCK_LABEL, texts.ALL_BLOCKS),
     ]
     home = texts.HOME_DATE_DEMO if is_demo else texts.HOME_DATE
     steps = [

@@ -10,7 +10,7 @@ from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
 from dashboard import texts
-from dashboard.address import View, view_of_search
+from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import CropEstimate, CropToCome, Source, WeekCrop, season_label
 from dashboard.figures.weeks import weeks_figure
@@ -45,7 +45,7 @@ def connect(app: Dash, source: Source) -> None:
 
     @app.callback(Output(AHEAD, "children"), Input(AHEAD_ASKED, "data"))
     def look_ahead(asked: str) -> Component:
-        return crop_ahead(source, view_of_search(asked, source.latest_date()))
+        return crop_ahead(source, source.view(asked))
 
 
 def crop_ahead(source: Source, view: View) -> Component:

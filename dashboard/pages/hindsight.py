@@ -9,7 +9,7 @@ from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
 from dashboard import ids, texts
-from dashboard.address import View, view_of_search
+from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import Source, season_label
 from dashboard.figures.hindsight import misses_figure, seasons_figure
@@ -43,7 +43,7 @@ def connect(app: Dash, source: Source) -> None:
 
     @app.callback(Output(ids.HINDSIGHT, "children"), Input(ids.HINDSIGHT_ASKED, "data"))
     def look_back(asked: str) -> Component:
-        return hindsight(source, view_of_search(asked, source.latest_date()))
+        return hindsight(source, source.view(asked))
 
 
 def hindsight(source: Source, view: View) -> Component:

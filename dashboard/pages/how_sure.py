@@ -9,7 +9,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard import texts
-from dashboard.address import View, view_of_search
+from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Backtest, LeadScores, Source
@@ -39,7 +39,7 @@ from dashboard.words import count, day, percent
 CONTENT = "how-sure"
 ASKED = "how-sure-asked"
 CLOCK = "how-sure-clock"
-ASK_EVERY_MS = 1500
+ASK_EVERY_MS = 4000
 RANGE_SIGNS = (
     ("ripe", words.KEY_SHARE),
     ("line-right", words.KEY_RIGHT),
@@ -78,7 +78,7 @@ def connect(app: Dash, source: Source) -> None:
 
 def further(source: Source, search: str, ended: int) -> tuple[Any, Any, bool]:
     """What has changed since `ended` leads had ended: content, what to ask next, and the end."""
-    view = view_of_search(search, source.latest_date())
+    view = source.view(search)
     known = _known(source, view)
     if known.backtest is not None and known.ended == ended:
         return no_update, no_update, not known.running

@@ -14,7 +14,15 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Source
-from dashboard.figures.windows import MOST_ROWS, blocked_short, windows_figure
+from dashboard.figures.windows import blocked_short
+from dashboard.pages import crop_ahead
+from dashboard.pages.picking_pictures import (
+    WEEKS_AHEAD,
+    picked_already,
+    pictures,
+    season_bands,
+    trees_of,
+)
 from dashboard.paths import MAY_I_PICK, link
 from dashboard.views.blocks import blocks
 from dashboard.views.windows import HIGH, LOW, Window, coming_weeks, windows, with_blocks
@@ -28,21 +36,9 @@ from dashboard.words import (
     week,
 )
 
-WEEKS_AHEAD = 4
 NAMES_IN_SENTENCE = 4
 # Chance from which a cultivar is worth a look in a week that is not its likeliest.
 LOOK = 0.2
-SIGNS = (
-    ("band80", texts.KEY_RANGE_80),
-    ("band50", texts.KEY_RANGE_50),
-    ("median", texts.KEY_MEDIAN),
-    ("ripe", texts.KEY_RIPE),
-    ("pick", texts.KEY_PICK),
-    ("period", texts.KEY_PERIOD),
-    ("as-of", texts.KEY_AS_OF),
-    ("blocked", texts.KEY_BLOCKED),
-)
-SIGNS_OVER = SIGNS[3:-1]
 
 
 def render(source: Source, view: View) -> Component:
@@ -59,8 +55,11 @@ def render(source: Source, view: View) -> Component:
         pieces.answer(*sentences(rows, as_of), *_blocked(known, view, as_of)),
         _agenda(known, view, as_of) if known else None,
         _rows_switch(view),
-        *_pictures(known, view, as_of),
-        _over(over, as_of),
+        *pictures(known, view, as_of),
+        trees_of(rows, view),
+        crop_ahead.place(view),
+        season_bands([*known, *over], as_of),
+        picked_already(over, as_of),
         _unknown(unknown),
         _warnings(known),
         pieces.table(
@@ -229,63 +228,6 @@ def _rows_switch(view: View) -> Component:
         ],
         className="switch",
         **aria(label=texts.ROWS_LABEL),
-    )
-
-
-def _pictures(rows: Sequence[Window], view: View, as_of: date) -> list[Component]:
-    """One picture per site, first the site with most to pick in the coming weeks."""
-    soon = as_of + timedelta(weeks=WEEKS_AHEAD)
-    by_site: dict[str, list[Window]] = defaultdict(list)
-    for row in rows:
-        by_site[row.site].append(row)
-    ordered = sorted(by_site.items(), key=lambda item: -sum(row.when <= soon for row in item[1]))
-    return [
-        pieces.section(
-            texts.PICTURE_TO_COME.format(site=shown(site)),
-            _picture(found, view, as_of, str(number), explained=number == 0),
-        )
-        for number, (site, found) in enumerate(ordered)
-    ]
-
-
-def _picture(
-    rows: Sequence[Window], view: View, as_of: date, name: str, *, explained: bool = True
-) -> Component:
-    of = texts.ROW_TREES if view.rows == "trees" else texts.ROW_CULTIVARS
-    caption = texts.WINDOW_CAPTION.format(row=of)
-    if len(rows) > MOST_ROWS:
-        caption += " " + texts.MORE_ROWS.format(shown=MOST_ROWS, total=len(rows))
-    figure = windows_figure(rows, as_of)
-    title = texts.PICTURE_OF_SITE.format(site=shown(rows[0].site))
-    return pieces.picture(figure, caption, SIGNS, name, label=title, explained=explained)
-
-
-def _over(rows: Sequence[Window], as_of: date) -> Component | None:
-    if not rows:
-        return None
-    by_site: dict[str, list[Window]] = defaultdict(list)
-    for row in rows:
-        by_site[row.site].append(row)
-    return html.Details(
-        [
-            html.Summary(f"{texts.PICTURE_OVER} ({len(rows)})"),
-            *(
-                html.Div(
-                    [
-                        html.H3(shown(site)),
-                        pieces.picture(
-                            windows_figure(found, as_of),
-                            texts.OVER_CAPTION,
-                            SIGNS_OVER,
-                            f"over-{number}",
-                            explained=number == 0,
-                        ),
-                    ]
-                )
-                for number, (site, found) in enumerate(by_site.items())
-            ),
-        ],
-        className="fold",
     )
 
 

@@ -11,7 +11,7 @@ from dash import Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
 
 from dashboard import texts
-from dashboard.address import View, view_of_search
+from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import ClimateFit, HarvestError, Scenario, Source, kinds_to_plant
@@ -365,7 +365,7 @@ def _gaps(asked: Asked, view: View) -> Component:
 
 def gaps_found(source: Source, search: str) -> list[Component]:
     """The weeks without fruit at the site of an address, and what would fill them."""
-    view = view_of_search(search, source.latest_date())
+    view = source.view(search)
     try:
         weeks = source.fill_gaps(view.as_of or source.home_date(), view.site or "")
     except HarvestError as error:

@@ -11,7 +11,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard import texts
-from dashboard.address import View, view_of_search
+from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import GroupSeason, Source
 from dashboard.figures import yields as pictures
@@ -55,7 +55,7 @@ Part = Callable[[Asked], list[Component]]
 
 def asked(source: Source, search: str | None) -> Asked:
     """What an address asks about."""
-    view = view_of_search(search, source.latest_date())
+    view = source.view(search)
     as_of = view.as_of or source.home_date()
     return Asked(source, view, as_of, trees_kept(source, view, as_of))
 

@@ -25,4 +25,5 @@ def trees_kept(source: Source, view: View, as_of: date) -> frozenset[str] | None
         wanted = getattr(view, column)
         if wanted is not None:
             trees = trees[trees[column] == wanted]
-    return frozenset(trees["tree"])
+    names = frozenset(trees["tree"])
+    return names if view.trees is None else names & view.trees

@@ -39,6 +39,10 @@ class Window:
     """Ripe dates of the trees not yet ripe, taken together; empty where none is forecast."""
     weeks: dict[date, float]
     """Probability by week (its Monday) for a tree of the row that is not yet ripe."""
+    blooms: tuple[date, ...]
+    """Full blooms that were logged."""
+    bloom_range: tuple[date, date] | None
+    """The 80 % range of the blooms still forecast, taken together."""
     ripe: tuple[date, ...]
     """Ripe dates that were logged."""
     picks: tuple[date, ...]
@@ -176,6 +180,8 @@ def _window(
     trees = tuple(sorted({item.tree for item in events}))
     passes = sorted(day for name in trees for day in picked.get((name, season), ()))
     last = _last_pick(ends)
+    blooms = [item for item in events if item.event == "full bloom"]
+    bloom = mixture([item.quantiles for item in blooms if item.quantiles])
     return Window(
         site=site,
         species=species,
@@ -187,6 +193,8 @@ def _window(
         state=_state(coming, logged, ends, as_of),
         quantiles=mixture([item.quantiles for item in coming]),
         weeks=dict(sorted(weeks.items())),
+        blooms=tuple(sorted(item.observed for item in blooms if item.observed is not None)),
+        bloom_range=(bloom[LOW], bloom[HIGH]) if bloom else None,
         ripe=tuple(sorted(logged.values())),
         picks=tuple(passes),
         last_pick=last,

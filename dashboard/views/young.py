@@ -27,6 +27,11 @@ class YoungTree:
     """Leaf and crop of every season so far, oldest first."""
 
     @property
+    def tree(self) -> str:
+        """Name of the tree."""
+        return self.advice.tree
+
+    @property
     def site(self) -> str:
         """Name of the site."""
         return self.advice.site

@@ -141,9 +141,11 @@ class Steered:
     site: str | None
     species: str | None
     cultivar: str | None
+    block: str | None
     sites: list[dict[str, str]]
     all_species: list[dict[str, str]]
     cultivars: list[dict[str, str]]
+    blocks: list[dict[str, str]]
     week_back: str
     week_on: str
     home: str
@@ -159,6 +161,17 @@ def steered(orchard: Orchard, search: str, chosen: Any = None, path: str = "/") 
     return Steered(*steering(source, LINKS, path, search, chosen))
 
 
+def links_of(node: Any) -> list[dict[str, Any]]:
+    """Properties of every link of a component tree, folded away or not."""
+    if isinstance(node, list):
+        return [link for child in node for link in links_of(child)]
+    if not isinstance(node, dict):
+        return []
+    if node.get("type") == "Link":
+        return [node["props"]]
+    return links_of(node.get("props", {}).get("children"))
+
+
 def test_the_frame_reads_the_address(demo: Orchard) -> None:
     seen = steered(demo, "?as_of=2026-08-05&species=apple")
     assert seen.search is dash.no_update
@@ -171,10 +184,11 @@ def test_the_frame_reads_the_address(demo: Orchard) -> None:
     assert seen.week_on == "?as_of=2026-08-12&species=apple"
     assert seen.home == "?species=apple"
     assert "away" not in seen.home_class
-    assert [link.href for link in seen.top] == [
+    links = links_of(as_json(seen.top))
+    assert [link["href"] for link in links] == [
         f"{path}?as_of=2026-08-05&species=apple" for path in PATHS
     ]
-    assert [link.className for link in seen.top] == ["here"] + [""] * (len(PATHS) - 1)
+    assert [link["className"] for link in links] == ["here"] + [""] * (len(PATHS) - 1)
 
 
 def test_the_way_back_is_hidden_on_the_orchards_own_date(demo: Orchard) -> None:
@@ -182,16 +196,34 @@ def test_the_way_back_is_hidden_on_the_orchards_own_date(demo: Orchard) -> None:
 
 
 def test_a_control_changes_the_address(demo: Orchard) -> None:
-    seen = steered(demo, "?rows=trees", ("2026-08-10", "Quernwell", "apple", None))
+    seen = steered(demo, "?rows=trees", ("2026-08-10", "Quernwell", "apple", None, None))
     assert seen.search == "?as_of=2026-08-10&site=Quernwell&species=apple&rows=trees"
-    back = steered(demo, seen.search, ("2026-08-12", None, None, None))
+    back = steered(demo, seen.search, ("2026-08-12", None, None, None, None))
     assert back.search == "?rows=trees"
 
 
 def test_a_cultivar_that_does_not_grow_at_the_chosen_site_is_let_go(demo: Orchard) -> None:
-    seen = steered(demo, "", ("2026-08-12", "Saltpan Reach", None, "Gravenstein"))
+    seen = steered(demo, "", ("2026-08-12", "Saltpan Reach", None, "Gravenstein", None))
     assert seen.search == "?site=Saltpan+Reach"
     assert seen.cultivar is None
+
+
+def test_a_row_of_trees_can_be_chosen_and_goes_into_the_address(demo: Orchard) -> None:
+    seen = steered(demo, "", ("2026-08-12", "Quernwell", None, None, "3"))
+    assert seen.search == "?site=Quernwell&block=3"
+    assert [each["value"] for each in seen.blocks] == ["1", "2", "3", "4"]
+    away = steered(demo, "", ("2026-08-12", "Saltpan Reach", None, None, "4"))
+    assert away.search == "?site=Saltpan+Reach"
+    assert away.block is None
+
+
+@pytest.mark.parametrize("path", ["/picking", "/may-i-pick"])
+def test_of_a_row_only_its_trees_are_shown(client: Client, path: str) -> None:
+    page = all_text(client.page(path, "?rows=trees&site=Quernwell&block=3"))
+    assert "Q3-0" in page
+    for other in ("Q1-0", "Q2-0", "Q4-0", "S1-0"):
+        assert other not in page
+    assert texts.NO_MATCH in all_text(client.page(path, "?block=99"))
 
 
 def test_a_week_on_never_passes_the_latest_day(demo: Orchard) -> None:
@@ -246,8 +278,8 @@ def test_trees_without_any_record_have_every_page(sqlite_address: str, tmp_path:
 
 def test_under_a_prefix_every_link_keeps_it(demo: Orchard) -> None:
     client = Client(app_of(demo, url_prefix="/trees/"), prefix="/trees/")
-    links = find(client.json("_dash-layout"), ids.NAV_TOP)["props"]["children"]
-    hrefs = [link["props"]["href"] for link in links]
+    links = links_of(find(client.json("_dash-layout"), ids.NAV_TOP))
+    hrefs = [link["href"] for link in links]
     assert hrefs == [f"/trees{path}" for path in PATHS]
     assert len(all_text(find(client.page("/trees/seasons"), ids.ANSWER))) > 40
 
