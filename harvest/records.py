@@ -270,6 +270,8 @@ class Records:
     weather_hours: pd.DataFrame | None = None
     weather_on: Callable[[date], tuple[pd.DataFrame, pd.DataFrame]] | None = None
     """Weather and hours as they were checked and merged on a day; None: as they stand here."""
+    experience: pd.DataFrame | None = None
+    """What other orchards passed on, taken in by `as_of` (`harvest.store.experience`)."""
 
     def until(self, as_of: date) -> Records:
         """What was known on an earlier day: the one gate through which forecasts see records."""
@@ -286,6 +288,8 @@ class Records:
         issued = self.weather_ahead["issued"]
         known["weather_ahead"] = self.weather_ahead[issued <= day].reset_index(drop=True)
         hours = None if hours is None else hours[hours["date"] < day].reset_index(drop=True)
+        others = self.experience
+        known["experience"] = None if others is None else others[others["taken_on"] <= day]
         trees = self.trees[self.trees["planted"] <= day].reset_index(drop=True)
         trees["removed"] = trees["removed"].where(trees["removed"] <= day)
         return dataclasses.replace(self, as_of=as_of, trees=trees, weather_hours=hours, **known)

@@ -141,7 +141,7 @@ def past_forecasts(
 ) -> list[PastForecast]:
     """Ripe dates of past seasons as they would have been forecast `lead_days` after full bloom."""
     known = known or known_on(orchard, as_of)
-    return hindcast(known.records, known.traits, lead_days)
+    return hindcast(known.records, known.own_traits, lead_days)
 
 
 def backtest(
@@ -155,7 +155,7 @@ def backtest(
 ) -> Backtest:
     """How good the forecasts of past seasons would have been, strictly forward in time."""
     known = known or known_on(orchard, as_of)
-    return backtest_records(known.records, known.traits, event, leads, progress)
+    return backtest_records(known.records, known.own_traits, event, leads, progress)
 
 
 def yields(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[SeasonYield]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from datetime import date
 from functools import cached_property
@@ -43,6 +44,14 @@ class Known:
     def as_of(self) -> date:
         """The day."""
         return self.records.as_of
+
+    @cached_property
+    def own_traits(self) -> pd.DataFrame:
+        """`traits` without what other orchards passed on.
+
+        Their seasons may be later than a past one that is forecast again.
+        """
+        return tree_traits(dataclasses.replace(self.records, experience=None))
 
     @property
     def forecast(self) -> list[EventForecast]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from harvest.records import Records
+from harvest.store.priors import Elsewhere
 from harvest.store.reference import bloom_prior, ripening_prior, species_table
 
 # No fruit is ripe before half of its species' shortest time from bloom has passed.
@@ -23,11 +24,13 @@ def tree_traits(records: Records) -> pd.DataFrame:
     trees = records.trees.merge(records.sites[["site", "elevation_m"]], on="site", how="left")
     kinds = trees[["site", "species", "cultivar", "latitude", "elevation_m"]].drop_duplicates()
     species = species_table().set_index("species")
+    others = _elsewhere(records)
     known = []
     for kind in kinds.to_dict("records"):
         height = 0.0 if pd.isna(kind["elevation_m"]) else float(kind["elevation_m"])
         bloom = bloom_prior(kind["species"], float(kind["latitude"]), height)
-        ripening = ripening_prior(kind["species"], kind["cultivar"])
+        elsewhere = others.get((kind["species"], kind["cultivar"].casefold()), [])
+        ripening = ripening_prior(kind["species"], kind["cultivar"], elsewhere=elsewhere)
         own = species.loc[kind["species"]]
         known.append(
             {
@@ -42,6 +45,7 @@ def tree_traits(records: Records) -> pd.DataFrame:
                 "prior_days": ripening.mean_days,
                 "prior_sd_days": ripening.sd_days,
                 "prior_level": ripening.level,
+                "seasons_elsewhere": sum(other.seasons for other in elsewhere),
                 "window_days_low": own["picking_window_days_low"],
                 "window_days_high": own["picking_window_days_high"],
             }
@@ -49,6 +53,17 @@ def tree_traits(records: Records) -> pd.DataFrame:
     columns = ["tree", "site", "species", "cultivar"]
     table = pd.DataFrame(known) if known else pd.DataFrame(columns=[*columns[1:], *COLUMNS])
     return trees[columns].merge(table, on=columns[1:]).set_index("tree")[list(COLUMNS)]
+
+
+def _elsewhere(records: Records) -> dict[tuple[str, str], list[Elsewhere]]:
+    """What other orchards passed on, by species and cultivar without case."""
+    found: dict[tuple[str, str], list[Elsewhere]] = {}
+    if records.experience is not None:
+        for row in records.experience.to_dict("records"):
+            sd = None if pd.isna(row["days_sd"]) else float(row["days_sd"])
+            told = Elsewhere(float(row["days_mean"]), sd, int(row["seasons"]))
+            found.setdefault((row["species"], row["cultivar"].casefold()), []).append(told)
+    return found
 
 
 COLUMNS = (
@@ -60,6 +75,7 @@ COLUMNS = (
     "prior_days",
     "prior_sd_days",
     "prior_level",
+    "seasons_elsewhere",
     "window_days_low",
     "window_days_high",
 )

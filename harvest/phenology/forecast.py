@@ -3,7 +3,7 @@
 Traits, a frame indexed by tree, say what is known of each tree's kind before its own records:
 `usual_bloom` day of season and `usual_bloom_sd` [d], `least_days` from bloom to ripe [d],
 `heat_base_c`, `heat_upper_c` [degC, nan none], `prior_days`, `prior_sd_days` from full bloom to
-ripe [d], `prior_level` ("cultivar" or "species"), `window_days_low`, `window_days_high` from
+ripe [d], `prior_level` ("cultivar" or "species"), `seasons_elsewhere`, `window_days_low`, `window_days_high` from
 first to last pick [d].
 """
 
@@ -38,6 +38,7 @@ TRAITS = [
     "prior_days",
     "prior_sd_days",
     "prior_level",
+    "seasons_elsewhere",
     "window_days_low",
     "window_days_high",
 ]

@@ -174,6 +174,9 @@ def _notes(row: dict[Any, Any], records: Records) -> list[str]:
     seasons = int(row["seasons"])
     if seasons == 0:
         known = row["cultivar"] if row["prior_level"] == "cultivar" else row["species"]
+        others = int(row["seasons_elsewhere"])
+        if others:
+            known += f" and on {others} season{'s' if others > 1 else ''} of other orchards"
         notes.append(
             f"No past season of {row['cultivar']} is on record with bloom and ripe dates; "
             f"this rests on what is generally known of {known}, so the span is wide."

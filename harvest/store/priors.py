@@ -115,6 +115,38 @@ def combined(statements: Sequence[Evidence], species: Evidence) -> Evidence:
     )
 
 
+# Standard deviation between the seasons of one cultivar at one place [d], where an orchard passed
+# on a single season: about what the open sweet-cherry records show (Wenden et al. 2016).
+SEASON_SD = 5.0
+
+
+class Elsewhere(NamedTuple):
+    """What another orchard saw: days from bloom to ripe, mean and spread [d] over its seasons."""
+
+    days_mean: float
+    days_sd: float | None
+    seasons: int
+
+
+def with_elsewhere(known: Evidence, others: Sequence[Elsewhere]) -> Evidence:
+    """What is known of a cultivar once other orchards' seasons count too.
+
+    Each orchard is one draw of a place, with the doubt that its few seasons leave:
+    variance = place^2 + sd^2 / seasons, weighed by 1/variance against what was known (normal
+    mean with known variances, Gelman et al. 2013, Bayesian Data Analysis, section 2.5, from
+    memory).
+    """
+    place = SITE_SHARE * known.mean
+    weight, total = known.sd**-2, known.mean * known.sd**-2
+    for other in others:
+        sd = SEASON_SD if other.days_sd is None else max(other.days_sd, 1.0)
+        own = 1.0 / (place**2 + sd**2 / other.seasons)
+        weight, total = weight + own, total + own * other.days_mean
+    seasons = sum(other.seasons for other in others)
+    source = f"{known.source}; {seasons} seasons of other orchards" if others else known.source
+    return Evidence(total / weight, weight**-0.5, source)
+
+
 def with_sites(known: Evidence, level: Literal["cultivar", "species"]) -> RipeningPrior:
     """The prior for a tree somewhere: what is known of its kind, plus site and season."""
     return RipeningPrior(known.mean, hypot(known.sd, SITE_SHARE * known.mean), level, known.source)

@@ -12,6 +12,7 @@ import pandas as pd
 from sqlalchemy import ColumnElement, Connection, FromClause, Select, Text, cast, func, select
 
 from harvest.records import KINDS, Records, fields
+from harvest.store.experience import read_experience
 from harvest.store.orchard import Orchard
 from harvest.store.schema import TABLES
 from harvest.store.weather import (
@@ -40,6 +41,7 @@ class Tables:
     hours: pd.DataFrame
     """Hourly temperatures by source, as they came in."""
     gap_rules: dict[str, tuple[str, ...]]
+    experience: pd.DataFrame
 
     def known(self, as_of: date) -> Records:
         """All records dated on or before a day, and the weather before it (`Records.until`).
@@ -52,6 +54,7 @@ class Tables:
             weather_ahead=self.ahead,
             gap_rules=self.gap_rules,
             weather_on=self.weather_on,
+            experience=self.experience,
             **self.frames,
         )
         return records.until(as_of)
@@ -76,10 +79,11 @@ def read_tables(orchard: Orchard, until: date | None = None) -> Tables:
         ahead = read_ahead(connection, until=until)
         hours = read_hours(connection, before=until)
         gap_rules = read_gap_rules(connection)
+        others = read_experience(connection)
     places = frames["sites"].set_index("site")
     trees = frames["trees"]
     frames["trees"] = trees.assign(latitude=trees["site"].map(places["latitude"]).astype(float))
-    return Tables(frames, days, trust, ahead, hours, gap_rules)
+    return Tables(frames, days, trust, ahead, hours, gap_rules, others)
 
 
 def read_records(orchard: Orchard, as_of: date) -> Records:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -20,6 +20,7 @@ import pandas as pd
 from harvest.errors import FileFormatError, StoreError, UnknownNameError
 from harvest.store.priors import (
     BloomPrior,
+    Elsewhere,
     Evidence,
     RipeningPrior,
     bloom_at,
@@ -27,6 +28,7 @@ from harvest.store.priors import (
     combined,
     offset_evidence,
     range_evidence,
+    with_elsewhere,
     with_sites,
 )
 
@@ -346,13 +348,18 @@ def _listed(species: str, row: Row, exclude: str | None) -> Iterator[Evidence]:
 
 
 def ripening_prior(
-    species: str, cultivar: str = "", *, exclude_source: str | None = None
+    species: str,
+    cultivar: str = "",
+    *,
+    exclude_source: str | None = None,
+    elsewhere: Sequence[Elsewhere] = (),
 ) -> RipeningPrior:
     """Days from full bloom to ripe [d] for a cultivar, before the orchard's own records.
 
     Combines the cultivar's stated days, its offset from the reference cultivar and, for sweet
     cherry, the offsets computed from Wenden et al. 2016; an unknown cultivar gets the species'
     range. `exclude_source` leaves out what was computed from that data set ("Wenden et al. 2016").
+    `elsewhere` is what other orchards saw of the cultivar.
 
     Raises
     ------
@@ -361,8 +368,9 @@ def ripening_prior(
     kind = resolve_species(species)
     found = _cultivars(kind).get(_key(cultivar))
     known = _evidence(kind, found, exclude_source) if found else None
-    if known is not None:
-        return with_sites(known, "cultivar")
+    if known is not None or elsewhere:
+        known = known or _species_evidence(kind)
+        return with_sites(with_elsewhere(known, elsewhere), "cultivar")
     return with_sites(_species_evidence(kind), "species")
 
 
