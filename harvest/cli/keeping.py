@@ -131,6 +131,11 @@ def _tell(report: ImportReport) -> None:
         say(f"Read as {report.encoding}; if accents look wrong, save the file as UTF-8.")
     if report.ignored_columns:
         say(f"Columns not needed or not understood, left out: {', '.join(report.ignored_columns)}.")
+    if report.assumed_units:
+        complain(
+            f"No unit is named, so {'; '.join(report.assumed_units)}. If that is wrong, name it in "
+            "the header (tmin_f, precip_in) and import again."
+        )
     for name, notes in (("refused", report.refused), ("kept, but look", report.warnings)):
         for note in notes[:MOST_SHOWN]:
             value = f" {note.value!r}" if note.value else ""

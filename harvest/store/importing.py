@@ -45,6 +45,8 @@ class ImportReport:
     dry_run: bool
     batch: int | None = None
     """Number of the change in the history; None where nothing changed."""
+    assumed_units: tuple[str, ...] = ()
+    """For each column whose name tells no unit, in which one it was read."""
 
 
 def import_file(
@@ -135,6 +137,7 @@ def take_in(
         encoding=table.encoding,
         dry_run=made is None,
         batch=None if made is None else made.number,
+        assumed_units=parsed.assumed_units,
     )
 
 

@@ -60,6 +60,14 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     "re_entry": ("reentry", "re_entry_interval"),
 }
 
+# Headers that name no unit, by the one they are read in.
+WITHOUT_UNIT = {
+    "tmin": "degC", "tmax": "degC", "precip": "mm", "prcp": "mm", "graded_out": "kg",
+}  # fmt: skip
+# Hotter than any air on record (56.7 degC, Furnace Creek 1913, World Meteorological Organization's
+# archive; from memory), and how many such days among a hundred say that the unit is another.
+HOTTEST_C, SHARE_TOO_HOT = 57.0, 0.01
+
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
@@ -83,6 +91,8 @@ class Parsed:
     """Each such field's cells as they were typed, by line; their name is the file's header."""
     refused: list[Refusal]
     ignored_columns: tuple[str, ...]
+    assumed_units: tuple[str, ...] = ()
+    """For each column whose name tells no unit, in which one it was read."""
 
 
 def parse(kind: str, table: TextTable) -> Parsed:
@@ -91,9 +101,11 @@ def parse(kind: str, table: TextTable) -> Parsed:
     Returns values with the fields' names as columns, the line as index; dates are datetime64,
     missing values nan / None / NaT.
 
-    Raises FileFormatError when a needed column is missing.
+    Raises FileFormatError when a needed column is missing, or a column of temperatures that names
+    no unit can hardly hold degC.
     """
     columns = match_columns(kind, table)
+    assumed = _assumed_units(columns, table)
     refused: dict[int, Refusal] = {}
     out: dict[str, pd.Series] = {}
     cells = table.cells
@@ -123,7 +135,32 @@ def parse(kind: str, table: TextTable) -> Parsed:
     used = {*columns.values(), EXTRA}
     ignored = tuple(str(name) for name in cells.columns if name not in used)
     by_line = sorted(refused.values(), key=lambda r: r.line)
-    return Parsed(values[good], present, typed, by_line, ignored)
+    return Parsed(values[good], present, typed, by_line, ignored, assumed)
+
+
+def _assumed_units(columns: dict[str, str], table: TextTable) -> tuple[str, ...]:
+    """What is to be said of columns whose names tell no unit.
+
+    Raises FileFormatError where the values of such a column look like degF.
+    """
+    said = []
+    for source in columns.values():
+        unit = WITHOUT_UNIT.get(_fold(source))
+        if unit is None:
+            continue
+        numbers = pd.to_numeric(table.cells[source].str.replace(",", "."), errors="coerce")
+        hot = numbers[numbers > HOTTEST_C]
+        if unit == "degC" and len(hot) > SHARE_TOO_HOT * max(int(numbers.notna().sum()), 1):
+            shown = ", ".join(f"{value:g} in line {line}" for line, value in hot.head(5).items())
+            raise FileFormatError(
+                f"temperatures whose column names no unit must be in degC, at most {HOTTEST_C:g}",
+                given=f"{len(hot)} of {int(numbers.notna().sum())} values above it ({shown})",
+                where=f"{table.name}, column {source}",
+                todo=f"Call the column {_fold(source)}_f if it is in degF, {_fold(source)}_c if in "
+                "degC.",
+            )
+        said.append(f"{source} was read in {unit}")
+    return tuple(said)
 
 
 def match_columns(kind: str, table: TextTable) -> dict[str, str]:

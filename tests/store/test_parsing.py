@@ -409,3 +409,19 @@ def test_no_text_at_all_breaks_the_reader(cells: list[str]) -> None:
 def test_a_weight_written_by_python_is_read_back_exactly(weight: float) -> None:
     result = parsed("picks", "tree,date,weight_kg", f"A,2026-05-01,{weight!r}")
     assert result.rows.loc[2, "weight_kg"] == weight
+
+
+def test_a_header_without_a_unit_is_said_and_refused_where_it_looks_like_fahrenheit(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "weather.csv"
+    path.write_text("site,date,tmin,tmax,precip\nA,2024-05-01,4.5,17,0\nA,2024-05-02,5,18,2\n")
+    parsed = parse("weather", read_table(path))
+    assert parsed.assumed_units == (
+        "tmin was read in degC", "tmax was read in degC", "precip was read in mm",
+    )  # fmt: skip
+    path.write_text("site,date,tmin_c,tmax_c\nA,2024-05-01,4.5,17\n")
+    assert parse("weather", read_table(path)).assumed_units == ()
+    path.write_text("site,date,tmin,tmax\nA,2024-05-01,48,63\nA,2024-05-02,51,66.5\n")
+    with pytest.raises(FileFormatError, match=r"63 in line 2, 66\.5 in line 3.*tmax_f"):
+        parse("weather", read_table(path))
