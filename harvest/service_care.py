@@ -8,23 +8,31 @@ from __future__ import annotations
 
 from datetime import date
 
+from harvest.care.bloom_frost import BloomFrost, bloom_frosts
 from harvest.care.compatibility import Parents
 from harvest.care.pollination import Partner, Pollination
 from harvest.care.pollination import pollination as pollination_of
-from harvest.care.site_days import measured
+from harvest.care.site_days import forecast, measured
 from harvest.care.spray_by import LastSprayDay, last_spray_days
 from harvest.care.texts import picked_unknown
 from harvest.care.withholding import Withholding
 from harvest.care.withholding import withholding as withholding_of
 from harvest.service_known import Known, known_on
 from harvest.store.orchard import Orchard
-from harvest.store.reference import cultivar_table, pollination_table, species_table
+from harvest.store.reference import (
+    cultivar_table,
+    frost_kill_table,
+    pollination_table,
+    species_table,
+)
 
 __all__ = [
+    "BloomFrost",
     "LastSprayDay",
     "Partner",
     "Pollination",
     "Withholding",
+    "bloom_frost",
     "picked_unknown",
     "pollination",
     "spray_by",
@@ -51,3 +59,11 @@ def pollination(orchard: Orchard, as_of: date, *, known: Known | None = None) ->
     known = known or known_on(orchard, as_of)
     parents = Parents(species_table(), cultivar_table(), pollination_table())
     return pollination_of(known.records, known.tree_seasons, parents, measured(known.records))
+
+
+def bloom_frost(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[BloomFrost]:
+    """What frost does to the flowers of each species at each site, at the stage they are in."""
+    known = known or known_on(orchard, as_of)
+    records = known.records
+    blooms = pollination(orchard, as_of, known=known)
+    return bloom_frosts(records, blooms, frost_kill_table(), measured(records), forecast(records))

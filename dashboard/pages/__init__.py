@@ -12,6 +12,7 @@ from dashboard import paths
 from dashboard.address import View
 from dashboard.data import Source
 from dashboard.pages import (
+    bloom,
     help_page,
     how_sure,
     log,
@@ -49,6 +50,7 @@ PAGES = (
     Page("seasons", paths.SEASONS, seasons.render, connect=seasons.connect),
     Page("young", paths.YOUNG, young.render, connect=young.connect),
     Page("log", paths.LOG, log.render, filters=False, connect=log.connect),
+    Page("bloom", paths.BLOOM, bloom.render),
     Page("weather", paths.WEATHER, weather.render),
     Page("planting", paths.PLANTING, planting.render, filters=False, connect=planting.connect),
     Page("plan", paths.PLAN, plan.render),

@@ -67,6 +67,8 @@ class Pollination:
     bloom_first: date | None
     bloom_last: date | None
     bloom_basis: str | None
+    give_or_take_days: int
+    """How far its bloom may be off, 8 in 10 [d]; 0 where it is logged or not known."""
     partners: tuple[Partner, ...]
     """Trees whose pollen serves or may, the longest overlap first; then those that do not."""
     bees: BeeWeather | None
@@ -163,6 +165,7 @@ def _judged(
         bloom_first=window.first if window else None,
         bloom_last=window.last if window else None,
         bloom_basis=window.basis if window else None,
+        give_or_take_days=window.give_or_take_days if window else 0,
         partners=tuple(partners),
         bees=bee_weather(record, window.first, window.last, season.latitude) if window else None,
     )

@@ -94,11 +94,14 @@ def past_windows(record: SiteDays, column: str, first: date, length: int) -> Flo
 
 @dataclass(frozen=True, slots=True)
 class KillTemperature:
-    """Air temperature that kills a tenth of the flowers in half an hour [degC], and its source."""
+    """Air temperatures that kill flowers or buds of a stage in half an hour, and their source."""
 
     stage: str
     kill10_c: float
+    """Kills about a tenth [degC]."""
     source: str
+    kill90_c: float | None = None
+    """Kills about nine tenths [degC]; None where the table has none."""
 
 
 def kill_at(table: pd.DataFrame, species: str, bbch: int) -> KillTemperature | None:
@@ -109,7 +112,8 @@ def kill_at(table: pd.DataFrame, species: str, bbch: int) -> KillTemperature | N
     if rows.empty or np.isnan(rows["kill10_c"].iloc[0]):
         return None
     row = rows.iloc[0]
-    return KillTemperature(str(row["stage_name"]), float(row["kill10_c"]), str(row["source"]))
+    most = None if np.isnan(row["kill90_c"]) else float(row["kill90_c"])
+    return KillTemperature(str(row["stage_name"]), float(row["kill10_c"]), str(row["source"]), most)
 
 
 def frost_nights(
