@@ -34,11 +34,11 @@ DOCUMENT = """<!DOCTYPE html>
     </head>
     <body>
         {%app_entry%}
-        <footer class="machinery">
+        <div class="machinery">
             {%config%}
             {%scripts%}
             {%renderer%}
-        </footer>
+        </div>
     </body>
 </html>"""
 
@@ -84,6 +84,23 @@ def create_app(
         # it that every id a callback names is on a page.
         suppress_callback_exceptions=True,
     )
+    _register(source)
+    pages = [(page.name, url_prefix.rstrip("/") + page.path) for page in PAGES]
+    app.layout = lambda: shell.layout(
+        source.overview(source.home_date()), pages, source.home_date()
+    )
+    _connect(app, source, pages)
+    for page in PAGES:
+        if page.connect is not None:
+            page.connect(app, source)
+    downloads.connect(app)
+    _protect(app, source, hosts, accounts=accounts)
+    app.server.extensions[SOURCE] = source
+    return app
+
+
+def _register(source: Source) -> None:
+    """Give every page its place."""
     for order, page in enumerate(PAGES):
         dash.register_page(  # type: ignore[no-untyped-call]
             f"dashboard.pages.{page.name}",
@@ -94,20 +111,13 @@ def create_app(
             order=order,
             layout=page_layout(source, page),
         )
-    pages = [(page.name, url_prefix.rstrip("/") + page.path) for page in PAGES]
-    app.layout = lambda: shell.layout(
-        source.overview(source.home_date()), pages, source.home_date()
-    )
-    _connect(app, source, pages)
-    for page in PAGES:
-        if page.connect is not None:
-            page.connect(app, source)
-    downloads.connect(app)
+
+
+def _protect(app: Dash, source: Source, hosts: Sequence[str] | None, *, accounts: bool) -> None:
+    """Let in only our own pages and, with accounts, only who is signed in."""
     security.guard(app, hosts)
     if accounts:
         signing_in.connect(app, source)
-    app.server.extensions[SOURCE] = source
-    return app
 
 
 PROXY = {

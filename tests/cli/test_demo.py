@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from harvest.cli import demo as command
+from harvest.cli import dashboard as command
 from harvest.store.orchard import open_orchard
 from harvest.store.reading import count_kinds
 from tests.cli.conftest import Harvest
@@ -76,15 +76,15 @@ def taken() -> Iterator[int]:
 
 
 def test_a_taken_port_gives_the_next_free_one(taken: int) -> None:
-    free = command._free_port(taken)
+    free = command._free_port(command.HOST, taken)
     assert taken < free < taken + command.PORTS_TRIED
     with socket.create_server((command.HOST, free)):
         pass
 
 
 def test_a_free_port_is_taken_as_asked(taken: int) -> None:
-    free = command._free_port(taken)
-    assert command._free_port(free) == free
+    free = command._free_port(command.HOST, taken)
+    assert command._free_port(command.HOST, free) == free
 
 
 def test_demo_on_a_taken_port_says_where_it_went_and_serves_there(demo: Path, taken: int) -> None:
