@@ -61,6 +61,13 @@ def free_port() -> int:
 @contextmanager
 def serving(address: str, port: int | None = None) -> Iterator[str]:
     """The address of a dashboard served by a process of its own, on a port or any free one."""
+    with started(address, port) as (url, _):
+        yield url
+
+
+@contextmanager
+def started(address: str, port: int | None = None) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """As `serving`, with the process."""
     port = free_port() if port is None else port
     script = Path(__file__).with_name("serve_orchard.py")
     environment = os.environ | {"PYTHONPATH": str(ROOT)}
@@ -69,7 +76,7 @@ def serving(address: str, port: int | None = None) -> Iterator[str]:
     with subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL) as process:
         try:
             _wait_for(url, process)
-            yield url
+            yield url, process
         finally:
             process.terminate()
 
