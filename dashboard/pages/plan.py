@@ -22,7 +22,6 @@ MEASURE = "week"
 # From so many positions on, a field shows its sign only; the words are in its title and the table.
 WIDE = 22
 NAME_ON_FIELD = 10
-MOST_ROW_LINKS = 40
 
 
 def render(source: Source, view: View) -> Component:
@@ -30,24 +29,18 @@ def render(source: Source, view: View) -> Component:
     as_of = view.as_of or source.home_date()
     measure = view.choice("measure")
     measure = measure if measure in LOOKS else MEASURE
-    every = view.keep(views.plan_trees(source.overview(as_of).trees, *_told(source, measure, view)))
-    if not every:
+    trees = view.keep(views.plan_trees(source.overview(as_of).trees, *_told(source, measure, view)))
+    if not trees:
         said = plan_texts.NO_TREES.format(date=day(as_of)) if not view.filtered else texts.NO_MATCH
         return pieces.page(texts.PAGE_TITLES["plan"], pieces.answer(said))
-    rows = sorted({tree.row for tree in every if tree.row is not None})
-    chosen = view.choice("row")
-    row = int(chosen) if chosen is not None and chosen.isdecimal() else None
-    row = row if row in rows else None
-    trees = [tree for tree in every if row is None or tree.row == row]
     sites, left = views.laid_out(trees)
     counted = count(len(trees), texts.TREE_ONE, texts.TREE_MANY)
     return pieces.page(
         texts.PAGE_TITLES["plan"],
         pieces.answer(views.sentence(measure, trees, counted, day(as_of))),
         _measures(view, measure),
-        _rows(view, rows, row),
         _key(measure),
-        *(_site(site, measure) for site in sites),
+        *(_site(site, measure, explained=at == 0) for at, site in enumerate(sites)),
         _unplaced(left, measure),
         pieces.table(
             [_cells(tree, measure) for tree in trees],
@@ -86,21 +79,6 @@ def _measures(view: View, measure: str) -> Component:
     )
 
 
-def _rows(view: View, rows: Sequence[int], row: int | None) -> Component | None:
-    if len(rows) < 2:
-        return None
-    links = [_choice(plan_texts.ALL_ROWS, view.choosing(row=None), row is None)]
-    links += [
-        _choice(str(number), view.choosing(row=str(number)), number == row)
-        for number in rows[:MOST_ROW_LINKS]
-    ]
-    return html.Nav(
-        [html.Span(plan_texts.ROW_LABEL), *links],
-        className="switch wraps rows",
-        **aria(label=plan_texts.ROW_LABEL),
-    )
-
-
 def _choice(words: str, view: View, chosen: bool) -> Component:
     link_: Component = dcc.Link(
         words,
@@ -121,7 +99,7 @@ def _key(measure: str) -> Component:
     )
 
 
-def _site(site: PlanSite, measure: str) -> Component:
+def _site(site: PlanSite, measure: str, *, explained: bool) -> Component:
     """A site's rows as a grid that scrolls sideways where it is too wide."""
     width = site.last - site.first + 1
     small = width > WIDE
@@ -132,10 +110,10 @@ def _site(site: PlanSite, measure: str) -> Component:
             _field(row.trees.get(position), measure, small=small)
             for position in range(site.first, site.last + 1)
         ]
-    cell = "30px" if small else "minmax(84px, 1fr)"
+    cell = "30px" if small else "minmax(96px, 1fr)"
     return pieces.section(
         html.Bdi(shown(site.site)),
-        html.P(plan_texts.PLAN_NOTE, className="quiet"),
+        html.P(plan_texts.PLAN_NOTE, className="quiet") if explained else None,
         html.Div(
             html.Div(
                 lines,

@@ -117,7 +117,9 @@ def _spacing(plan: ThinningPlan) -> str:
 def _card(each: Thinned, as_of: date) -> Component:
     plan = each.plan
     target = young_texts.THIN_BY_DISTANCE
-    if plan.target_fruit is not None:
+    if each.state == "little":
+        target = young_texts.THIN_LITTLE
+    elif plan.target_fruit is not None:
         target = young_texts.THIN_TO.format(
             fruit=young_texts.THIN_FRUIT.format(fruit=plan.target_fruit)
         )

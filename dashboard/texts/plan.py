@@ -10,8 +10,6 @@ MEASURES = {
     "against": "Good or poor",
     "young": "Strip, limit or carry",
 }
-ROW_LABEL = "Row"
-ALL_ROWS = "All"
 ROW = "Row {row}"
 
 ANSWERS = {
@@ -77,6 +75,7 @@ YOUNG_NAMES = {
     "unknown": "something is missing",
 }
 RIPE_SINCE = "now"
+OVER = "over"
 WAIT_TO = "to {date}"
 READ_LABEL = "read label"
 NO_WAIT = "no wait"

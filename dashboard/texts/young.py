@@ -25,6 +25,7 @@ THIN_NO_WINDOW = "as soon as the natural drop is over"
 THIN_SPACING = "one every {low:g} to {high:g} cm"
 THIN_SPACING_ONE = "one every {low:g} cm"
 THIN_TO = "to {fruit}"
+THIN_LITTLE = "only clusters and crowded branches"
 THIN_BY_DISTANCE = "by the distance between fruit"
 THIN_COMES = "{fruit:,} fruit are to come without thinning."
 THIN_BRINGS = (
@@ -40,8 +41,9 @@ THIN_RISK = {
 THIN_STATES = {
     "now": "To thin now",
     "soon": "Still ahead",
+    "little": "Little or nothing to thin",
     "passed": "The time has passed",
-    "done": "Thinned or picked",
+    "done": "Thinned, picked or stripped",
 }
 THIN_MORE = "{title} ({count})"
 THIN_DONE = "done on {date}"

@@ -150,7 +150,7 @@ def by_week(events: Sequence[EventForecast], as_of: date) -> dict[str, Told]:
 
 def _ripe(each: EventForecast, as_of: date, *, gone: bool) -> Told:
     if gone:
-        return Told("over", plan_texts.WEEK_NAMES["over"])
+        return Told("over", plan_texts.OVER)
     if each.status == "observed":
         return Told("now", plan_texts.RIPE_SINCE)
     middle = each.quantiles.get(0.5)

@@ -9,8 +9,10 @@ from typing import Literal
 
 from dashboard.data import ThinningPlan
 
-State = Literal["now", "soon", "passed", "done"]
-ORDER: tuple[State, ...] = ("now", "soon", "passed", "done")
+State = Literal["now", "soon", "little", "passed", "done"]
+ORDER: tuple[State, ...] = ("now", "soon", "little", "passed", "done")
+# Fruit to come, by the target, below which hardly any has to come off [judgement].
+FEW = 0.8
 
 
 @dataclass(frozen=True)
@@ -35,4 +37,7 @@ def _state(plan: ThinningPlan, as_of: date) -> State:
         return "done"
     if plan.end is not None and plan.end < as_of:
         return "passed"
+    to_come = plan.fruit_to_come
+    if plan.target_fruit and to_come is not None and to_come < FEW * plan.target_fruit:
+        return "little"
     return "soon" if plan.start is not None and plan.start > as_of else "now"

@@ -256,7 +256,7 @@ class ThinningPlan:
     return_bloom_risk: ReturnBloom
     """Risk of little bloom next season if nothing is thinned."""
     done: date | None
-    """Day on which the tree was thinned or picked already."""
+    """Day on which the tree was thinned, picked or stripped already, or found without a crop."""
     reasons: tuple[str, ...]
     sources: tuple[str, ...]
 

@@ -248,7 +248,7 @@ class _Plan:
             kg=self.kg,
             fruit_to_come=self.to_come,
             return_bloom_risk=self.risk,
-            done=tree.crop.thinned or tree.crop.picked,
+            done=tree.crop.thinned or tree.crop.picked or tree.crop.stripped or tree.crop.no_crop,
             reasons=tuple(self.said),
             sources=tuple(self.sources),
         )
