@@ -22,6 +22,7 @@ from dashboard.data import (
     attach,
     attachment_bytes,
     dismiss_doubts,
+    entry_lists,
     event_names,
     growth_stages,
     history,
@@ -42,6 +43,7 @@ from dashboard.words import shown
 
 # What a browser shows itself; all else is offered as a file.
 SHOWN = ("image/jpeg", "image/png", "image/gif", "image/webp", "image/avif")
+MOST_PRODUCTS = 200
 WHOLE, TEXT, CHOICE, YES_NO, NUMBER = "whole", "text", "choice", "yes", "number"
 SORTS = {
     "bbch": WHOLE, "percent_open": WHOLE, "weight_kg": "weight", "graded_out_kg": "weight",
@@ -115,19 +117,11 @@ def take(source: Source, entry: Entry) -> Reply:
     columns = [field.header for field in record_fields(entry.kind)]
     today = source.latest_date()
 
-    def logged(trial: bool) -> Any:
-        return log_records(
-            source.orchard, entry.kind, about, cells, today=today, signed=signed(),
-            replace=entry.replace, trial=trial, entry=entry.id,
-        )  # fmt: skip
-
     try:
-        if not entry.sure:
-            trial = logged(trial=True)
-            if trial.warnings:
-                notes = tuple(f"{note.value}: {note.reason}" for note in trial.warnings)
-                return Reply("asks", words=said(entry.kind, trial.rows, today), notes=notes)
-        report = logged(trial=False)
+        report = log_records(
+            source.orchard, entry.kind, about, cells, today=today, signed=signed(),
+            replace=entry.replace, ask=not entry.sure, entry=entry.id,
+        )  # fmt: skip
     except ConflictError as error:
         todo = log_texts.ON_RECORD_TODO
         if entry.kind == "picks":
@@ -142,6 +136,9 @@ def take(source: Source, entry: Entry) -> Reply:
     except HarvestError as error:
         return Reply("failed", reason=str(error))
     words = said(entry.kind, report.rows, today)
+    if report.asks:
+        odd = tuple(f"{note.value}: {note.reason}" for note in report.warnings)
+        return Reply("asks", words=words, notes=odd)
     notes = (log_texts.SAID_SAME,) if report.rows and report.batch is None else ()
     try:
         attached = _attach(source, entry, report.ids)
@@ -179,7 +176,7 @@ def _cells(source: Source, entry: Entry) -> dict[str, str]:
     if entry.kind == "sites":
         return site_cells(entry.cells)
     if entry.kind == "trees":
-        sites = source.overview(source.latest_date()).sites
+        sites = entry_lists(source.orchard).sites
         own = sites["site"].str.casefold() == entry.cells.get("site", "").casefold()
         return tree_cells(entry.cells, south=bool((sites.loc[own, "latitude"] < 0).any()))
     return dict(entry.cells)
@@ -215,17 +212,13 @@ def _capital(text: str) -> str:
 
 def choices(source: Source) -> dict[str, Any]:
     """Everything a page needs to make entries without asking again."""
-    home, latest = source.home_date(), source.latest_date()
-    known = source.overview(latest)
-    standing = known.trees[known.trees["removed"].isna()]
-    order = ["site", "row", "position", "tree"]
-    trees = standing.sort_values(order, na_position="last", kind="stable")
-    sprays = source.records(latest).sprays["product"]
+    known = entry_lists(source.orchard)
+    trees = known.trees
     stages = growth_stages()
     return {
-        "today": home.isoformat(),
-        "latest": latest.isoformat(),
-        "fixed": known.demo_as_of is not None,
+        "today": source.home_date().isoformat(),
+        "latest": source.latest_date().isoformat(),
+        "fixed": known.fixed_day is not None,
         "trees": [
             {"name": tree, "shown": shown(tree), "site": shown(site), "species": species,
              "cultivar": cultivar, "cultivar_shown": shown(cultivar)}
@@ -234,7 +227,7 @@ def choices(source: Source) -> dict[str, Any]:
             )
         ],
         "sites": [{"name": site, "shown": shown(site)} for site in known.sites["site"]],
-        "products": sorted({str(product) for product in sprays})[:200],
+        "products": known.products[:MOST_PRODUCTS],
         "species_groups": stages.groups,
         "stages": stages.words,
         "actions": [

@@ -10,6 +10,7 @@ from pathlib import Path
 import pandas as pd
 
 from harvest.records import EVENTS, Records, fields
+from harvest.store.about import read_about
 from harvest.store.attaching import (
     Attachment,
     attach,
@@ -26,7 +27,14 @@ from harvest.store.backing_up import (
     back_up_daily,
     backups_folder,
 )
-from harvest.store.browsing import Asked, Condition, RecordPage, browse_records, one_record
+from harvest.store.browsing import (
+    Asked,
+    Condition,
+    RecordPage,
+    browse_records,
+    one_record,
+    read_products,
+)
 from harvest.store.doubting import Doubt, dismiss, open_doubts
 from harvest.store.editing import Shown, edit_record, remove_record, show_records
 from harvest.store.exporting import Exported, export_folder
@@ -67,6 +75,7 @@ __all__ = [
     "Condition",
     "Counts",
     "Doubt",
+    "EntryLists",
     "Exported",
     "FolderReport",
     "GrowthStages",
@@ -91,6 +100,7 @@ __all__ = [
     "detach",
     "dismiss_doubts",
     "edit_record",
+    "entry_lists",
     "event_names",
     "export_folder",
     "find_record",
@@ -169,6 +179,36 @@ def record_fields(kind: str) -> tuple[RecordField, ...]:
         )
         for field in fields(kind)
         if field.type is not time
+    )
+
+
+@dataclass(frozen=True)
+class EntryLists:
+    """What a form has to know of an orchard before anything is typed."""
+
+    trees: pd.DataFrame
+    """Standing trees by site, row and position: tree, site, species, cultivar."""
+    sites: pd.DataFrame
+    """Sites with their latitude [deg]."""
+    products: tuple[str, ...]
+    """Products that were sprayed before."""
+    fixed_day: date | None
+    """The demo's own day; None for an orchard that lives today."""
+
+
+def entry_lists(orchard: Orchard) -> EntryLists:
+    """What a form has to know, read at once."""
+    with orchard.reading() as connection:
+        trees = read_kind(connection, "trees")
+        sites = read_kind(connection, "sites")
+        products = read_products(connection)
+    standing = trees[trees["removed"].isna()]
+    order = ["site", "row", "position", "tree"]
+    return EntryLists(
+        standing.sort_values(order, na_position="last", kind="stable", ignore_index=True),
+        sites[["site", "latitude"]],
+        products,
+        read_about(orchard).demo_as_of,
     )
 
 
@@ -256,15 +296,17 @@ def log_records(
     signed: Signature,
     replace: bool = False,
     trial: bool = False,
+    ask: bool = False,
     entry: str | None = None,
 ) -> LogReport:
     """Log one record, or one for each tree of a kind; a trial only says what would happen.
 
-    What arrived before under the same `entry` is not logged again.
+    With `ask`, nothing is logged where it looks odd. What arrived before under the same `entry` is
+    not logged again.
     """
     return log_judged(
         orchard, kind, about, cells, today=today, signed=signed, replace=replace, trial=trial,
-        entry=entry, judge=judge,
+        ask=ask, entry=entry, judge=judge,
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces, record_form
 from dashboard.components.pieces import aria
-from dashboard.data import Source, count_kinds, record_fields
+from dashboard.data import Source, count_kinds, entry_lists, record_fields
 from dashboard.pages.records_below import below, conflict_table, doubts_part, said_of
 from dashboard.paths import link
 from dashboard.record_changes import (
@@ -153,7 +153,7 @@ def _grid(kind: str) -> Component:
 
 def _add(source: Source, kind: str, tree: str) -> Component:
     """The form for one record more."""
-    known = source.overview(source.latest_date())
+    known = entry_lists(source.orchard)
     given = {"tree": tree} if "tree" in {each.header for each in record_fields(kind)} else {}
     names = {"tree": known.trees["tree"].tolist() if kind != "trees" else [],
              "site": known.sites["site"].tolist() if kind != "sites" else []}  # fmt: skip

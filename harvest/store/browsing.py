@@ -6,7 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import ColumnElement, FromClause, Select, String, Text, cast, func, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    FromClause,
+    Select,
+    String,
+    Text,
+    cast,
+    func,
+    or_,
+    select,
+)
 from sqlalchemy import false as never
 
 from harvest.records import KINDS, fields
@@ -70,6 +81,12 @@ def one_record(orchard: Orchard, kind: str, record: int) -> Shown | None:
     with orchard.reading() as connection:
         frame = read_kind(connection, kind, ids=[record], with_id=True)
     return next(iter(shown_of(kind, frame)), None)
+
+
+def read_products(connection: Connection) -> tuple[str, ...]:
+    """Names of all products that were sprayed, by the alphabet."""
+    found = connection.execute(select(TABLES["sprays"].c.product).distinct()).scalars()
+    return tuple(sorted(found, key=str.casefold))
 
 
 def _joined(kind: str) -> FromClause:

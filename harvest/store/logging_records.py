@@ -63,6 +63,8 @@ class LogReport:
     """Number of the change in the history; None where all was on record already."""
     ids: tuple[int, ...] = ()
     """Ids of the records, for what is to be attached to them; none of a trial."""
+    asks: bool = False
+    """Whether nothing was logged because it looks odd, and that was asked for."""
 
 
 def log_records(
@@ -75,6 +77,7 @@ def log_records(
     signed: Signature,
     replace: bool = False,
     trial: bool = False,
+    ask: bool = False,
     entry: str | None = None,
     judge: Judge | None = None,
 ) -> LogReport:
@@ -85,6 +88,7 @@ def log_records(
     cells : what was typed, by column; weights and girths with their unit. `date` must be there
         where the kind has one.
     today : the last day a record may be dated.
+    ask : log nothing where a record looks odd though it can be right; the report says so.
     entry : an id given by whoever sends it; what arrived before under the same id is not logged
         again: the report then has no rows, and the number of the change made then.
 
@@ -106,8 +110,9 @@ def log_records(
             raise _refusal(report.refused, rows)
         if report.changed and not replace:
             raise _on_record(made, kind)
-        ids = () if trial else _ids(connection, kind, table)
-        if trial:
+        asks = ask and bool(report.warnings)
+        ids = () if trial or asks else _ids(connection, kind, table)
+        if trial or asks:
             connection.rollback()
             made.number = None
         elif entry is not None:
@@ -116,7 +121,7 @@ def log_records(
             connection.execute(there)
     return LogReport(
         kind, tuple(rows), report.new, report.same, report.changed, report.warnings, made.number,
-        ids,
+        ids, asks,
     )  # fmt: skip
 
 
