@@ -22,6 +22,7 @@ def render(_source: Source, _view: View) -> Component:
             [html.Ul([html.Li(line) for line in help_texts.HELP_CAUTIONS])],
             kind="danger",
         ),
+        pieces.section(help_texts.HELP_FIND_TITLE, pieces.facts(help_texts.HELP_FIND)),
         pieces.section(help_texts.HELP_HOW_TITLE, *(html.P(line) for line in help_texts.HELP_HOW)),
         pieces.section(help_texts.HELP_WORDS_TITLE, pieces.facts(help_texts.HELP_WORDS)),
         pieces.section(
