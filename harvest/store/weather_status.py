@@ -203,14 +203,19 @@ def _source(
         used=used,
         first=days["date"].min().date() if len(days) else None,
         last=days["date"].max().date() if len(days) else None,
-        attribution=str(row["attribution"] or (OWN_RECORDS if own else "unknown")),
-        licence=str(row["licence"] or (OWN_RECORDS if own else "unknown")),
+        attribution=_said(row["attribution"], own),
+        licence=_said(row["licence"], own),
         fetched_at=fetched.to_pydatetime() if isinstance(fetched, pd.Timestamp) else None,
         stations=tuple(
             StationUse(**{str(name): value for name, value in station.items()})
             for station in stations.drop(columns=["site", "source"]).to_dict("records")
         ),
     )
+
+
+def _said(text: Any, own: bool) -> str:
+    """Whose the data are, or on what terms, where it is on record."""
+    return text if isinstance(text, str) and text else OWN_RECORDS if own else "unknown"
 
 
 def suspect_days(sifted: Sifted) -> list[SuspectDay]:

@@ -78,6 +78,7 @@ def test_a_loggers_hours_are_kept_in_utc_through_the_change_of_clocks(
         assert found.loc["2020-10-25", f"h{hour + 1:02d}_c"] == pytest.approx(expected, abs=0.06)
     (status,) = weather_status(home, TODAY, "Home")
     assert status.hours == 74
+    assert {source.attribution for source in status.sources} == {"own records"}
     assert (status.hours_first, status.hours_last) == (date(2020, 10, 23), date(2020, 10, 27))
 
 
@@ -150,7 +151,10 @@ def test_hours_of_a_station_come_at_the_sites_level(home: Orchard, tmp_path: Pat
         )  # fmt: skip
     assert without.hours == 0
     assert any(note.startswith("No measured hours:") for note in without.notes)
-    assert weather_status(home, TODAY, "Home")[0].hours == report.hours
+    import_logger(home, "Home", logged(tmp_path, "2020-06-01", "2020-06-04"), layout=LAYOUT)
+    (status,) = weather_status(home, TODAY, "Home")
+    assert status.hours == report.hours + 73
+    assert status.sources[0].licence == "own records"
 
 
 def test_gap_rules_are_chosen_kept_and_shown(home: Orchard, tmp_path: Path) -> None:
