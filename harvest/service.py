@@ -39,7 +39,9 @@ __all__ = [
     "Backtest",
     "CropAdvice",
     "EventForecast",
+    "EventName",
     "ImportReport",
+    "Lead",
     "LeadScores",
     "Orchard",
     "Overview",
@@ -48,6 +50,7 @@ __all__ = [
     "SeasonYield",
     "about",
     "backtest",
+    "backtest_candidates",
     "build_demo",
     "create_orchard",
     "crop_load",
@@ -156,6 +159,35 @@ def backtest(
     """How good the forecasts of past seasons would have been, strictly forward in time."""
     known = known or known_on(orchard, as_of)
     return backtest_records(known.records, known.own_traits, event, leads, progress)
+
+
+def backtest_candidates(
+    orchard: Orchard,
+    as_of: date,
+    event: EventName = "ripe",
+    leads: Sequence[Lead] = (),
+    progress: ScoringProgress | None = None,
+) -> dict[str, Backtest]:
+    """The same past forecasts by each single clock, and by all averaged, by the candidate's name.
+
+    `progress` is told of all the candidates' as-of dates together.
+    """
+    # Its estimators are scikit-learn's, which take longer to load than a forecast to make.
+    from harvest.phenology.candidates import pooled_candidates
+
+    known = known_on(orchard, as_of)
+    candidates = pooled_candidates(event)
+    found = {}
+    for number, (name, candidate) in enumerate(candidates.items()):
+
+        def told(done: int, of: int, number: int = number) -> None:
+            if progress is not None:
+                progress(number * of + done, len(candidates) * of)
+
+        found[name] = backtest_records(
+            known.records, known.own_traits, event, leads, told, candidate=candidate
+        )
+    return found
 
 
 def yields(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[SeasonYield]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from datetime import date
 from enum import StrEnum
 from typing import Annotated, Any
 
@@ -11,7 +12,17 @@ import typer
 
 from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
 from harvest.cli.output import Format, as_plain, number, print_csv, print_json, print_table, say
-from harvest.service import Backtest, LeadScores, ScoringProgress, backtest, parse_lead
+from harvest.service import (
+    Backtest,
+    EventName,
+    Lead,
+    LeadScores,
+    Orchard,
+    ScoringProgress,
+    backtest,
+    backtest_candidates,
+    parse_lead,
+)
 
 COLUMNS = (
     "forecast made",
@@ -24,6 +35,12 @@ COLUMNS = (
     "50 % span held, width",
     "80 % span held, width",
     "80 % interval score",
+)
+
+
+NOTHING = (
+    "No past season has a date of {event} that could have been forecast: nothing can be said yet "
+    "of how good the forecasts are."
 )
 
 
@@ -41,6 +58,10 @@ def backtest_(
         list[str] | None,
         typer.Option(help="Days after bloom (30), or a month and day of the north (03-15)."),
     ] = None,
+    candidates: Annotated[
+        bool,
+        typer.Option("--candidates", help="Also by each single clock alone; takes as many times."),
+    ] = False,
     as_of: AsOf = None,
     form: OutputFormat = Format.TABLE,
 ) -> None:
@@ -48,6 +69,9 @@ def backtest_(
     orchard = opened(context)
     day = as_of_date(orchard, as_of)
     leads = [parse_lead(text) for text in lead or []]
+    if candidates:
+        _compare(orchard, day, event.value, leads, form)
+        return
     with _progress() as told:
         found = backtest(orchard, day, event.value, leads, told)
     if form is Format.JSON:
@@ -56,6 +80,37 @@ def backtest_(
         print_csv([_flat(row) for row in found.leads])
     else:
         tell_backtest(found)
+
+
+def _compare(
+    orchard: Orchard, day: date, event: EventName, leads: Sequence[Lead], form: Format
+) -> None:
+    """CRPS of every candidate at every lead."""
+    with _progress() as told:
+        found = backtest_candidates(orchard, day, event, leads, told)
+    rows = [
+        {"candidate": name, "lead": row.lead, "n": row.n, "crps_days": row.crps_days}
+        for name, scores in found.items()
+        for row in scores.leads
+    ]
+    if form is Format.JSON:
+        print_json(as_plain(rows))
+    elif form is Format.CSV:
+        print_csv(rows)
+    elif not rows:
+        say(NOTHING.format(event=event))
+    else:
+        made = list(dict.fromkeys(str(row["lead"]) for row in rows))
+        print_table(
+            f"CRPS of past forecasts of {event} [d], smaller is better; forecasts use the first",
+            ("by", *made),
+            [(name, *_crps(scores, made)) for name, scores in found.items()],
+        )
+
+
+def _crps(scores: Backtest, made: Sequence[str]) -> list[str]:
+    by_lead = {row.lead: number(row.crps_days, 2) for row in scores.leads}
+    return [by_lead.get(lead, "–") for lead in made]
 
 
 @contextmanager
@@ -90,10 +145,7 @@ def _flat(row: LeadScores) -> dict[str, Any]:
 def tell_backtest(found: Backtest) -> None:
     """Scores by lead, skill against the baselines, and what can be concluded."""
     if not found.leads:
-        say(
-            f"No past season has a date of {found.event} that could have been forecast: nothing "
-            "can be said yet of how good the forecasts are."
-        )
+        say(NOTHING.format(event=found.event))
         return
     print_table(
         f"Past forecasts of {found.event}, each from earlier records only [d]",

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from harvest.errors import InputError
 from harvest.phenology import scores
 from harvest.phenology.baselines import EarlierSeasons, Plain
+from harvest.phenology.expectation import AVERAGED, Candidate
 from harvest.phenology.hindcast import SEEN_AS, Lead, Progress, Replayed, replay
 from harvest.phenology.observed import observed_events
 from harvest.phenology.past import cultivar_keys, tree_seasons
@@ -139,6 +140,7 @@ def backtest(
     event: EventName,
     leads: Sequence[Lead] = (),
     progress: Progress | None = None,
+    candidate: Candidate = AVERAGED,
 ) -> Backtest:
     """Forecast an event of all past seasons at some leads, and score what was said.
 
@@ -147,9 +149,12 @@ def backtest(
     records : with seasons, up to the as-of date. traits : as for `forecast`.
     leads : default `LEADS` of the event.
     progress : told how many as-of dates are done, and of how many.
+    candidate : the clocks to go by (`harvest.phenology.candidates`); forecasts average all.
     """
     chosen = list(leads) or list(LEADS[event])
-    found = _told(event, _cases(records, event, replay(records, traits, event, chosen, progress)))
+    found = _told(
+        event, _cases(records, event, replay(records, traits, event, chosen, progress, candidate))
+    )
     order = {str(lead): place for place, lead in enumerate(chosen)}
     return replace(found, leads=tuple(sorted(found.leads, key=lambda each: order[each.lead])))
 

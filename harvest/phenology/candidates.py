@@ -6,7 +6,6 @@ cells whose days are known, `predict` the days of others, `predict_dates` with t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Self
 
 import numpy as np
@@ -17,12 +16,13 @@ from sklearn.base import BaseEstimator, RegressorMixin
 from harvest.phenology.baselines import LAST_SEASON, MEAN_DAY, TREND, baselines
 from harvest.phenology.blooming import STARTS_BEFORE, blooming_clocks, clock_from
 from harvest.phenology.clocks import DAYS, DEGREE_HOURS, degree_day_clock
+from harvest.phenology.expectation import AVERAGED, Candidate
 from harvest.phenology.pooled import PooledDates, Prediction, Priors
 from harvest.phenology.pooled_cells import YEAR, Floats
 from harvest.phenology.result import EventName
 from harvest.phenology.ripening import BASES_C, EARLY
 
-AVERAGED = "all clocks, averaged"
+ALL = "all clocks, averaged"
 
 
 class PooledCandidate(RegressorMixin, BaseEstimator):  # type: ignore[misc]
@@ -93,17 +93,18 @@ def plain_candidates() -> dict[str, PlainCandidate]:
     return {kind: PlainCandidate(kind) for kind in (MEAN_DAY, TREND, LAST_SEASON)}
 
 
-def pooled_candidates(event: EventName) -> Mapping[str, tuple[str, ...] | None]:
-    """Clocks of each pooled candidate for an event, by name; None for all of them.
+def pooled_candidates(event: EventName) -> dict[str, Candidate]:
+    """The pooled ones for an event, by name, what forecasts use first.
 
     Bases of degree days that only some species use are left out. A bloom clock is averaged over
     its starts.
     """
     if event == "full bloom":
+        names = [kind.name for kind in blooming_clocks()]
         starts = {
-            kind.name: tuple(clock_from(kind.name, before) for before in STARTS_BEFORE)
-            for kind in blooming_clocks()
+            name: tuple(clock_from(name, before) for before in STARTS_BEFORE) for name in names
         }
-        return {AVERAGED: None, **starts}
+        return {ALL: AVERAGED, **{name: Candidate(bloom=each) for name, each in starts.items()}}
     kinds = [DAYS, *map(degree_day_clock, BASES_C), DEGREE_HOURS]
-    return {AVERAGED: None, **{kind.name: (kind.name,) for kind in kinds}, EARLY: (EARLY,)}
+    names = [*(kind.name for kind in kinds), EARLY]
+    return {ALL: AVERAGED, **{name: Candidate(ripe=(name,)) for name in names}}

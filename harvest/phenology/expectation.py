@@ -31,7 +31,7 @@ from harvest.seasons import season_starts
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-Candidate = tuple[str, ...] | None
+Clocks = tuple[str, ...] | None
 
 FREEDOM = 6.0
 TREE_WORTH = 4.5
@@ -47,6 +47,17 @@ SEEN_VARIANCE = 1e-6
 
 
 @dataclass(frozen=True)
+class Candidate:
+    """Names of the only clocks to go by for each event; None for all of them, averaged."""
+
+    bloom: Clocks = None
+    ripe: Clocks = None
+
+
+AVERAGED = Candidate()
+
+
+@dataclass(frozen=True)
 class Expectation:
     """Dates expected of each row: full bloom and ripe, and of how many seasons they were made."""
 
@@ -58,14 +69,14 @@ class Expectation:
 
 
 def expect(
-    rows: pd.DataFrame, past: pd.DataFrame, clocks: SiteClocks, candidate: Candidate = None
+    rows: pd.DataFrame, past: pd.DataFrame, clocks: SiteClocks, candidate: Candidate = AVERAGED
 ) -> Expectation:
     """Expected dates of rows of `running_seasons`.
 
     Parameters
     ----------
     rows, past : running and past tree-seasons (`harvest.phenology.past`), traits joined.
-    candidate : names of the only clocks to go by; None for all of them, averaged.
+    candidate : the clocks to go by.
     """
     orchard = _Orchard(rows, past, clocks, candidate)
     bloom, ripe = np.full((2, len(rows)), np.nan), np.full((2, len(rows)), np.nan)
@@ -90,6 +101,11 @@ def _count(counts: pd.Series, key: pd.Series) -> Ints:
     return key.map(counts).fillna(0).to_numpy(dtype=np.int64)
 
 
+def _chosen(clocks: Clocks, sites: dict[int, SiteNow]) -> Clocks:
+    """The clocks asked for, where any site has weather for one."""
+    return clocks if any(now.clocks for now in sites.values()) else None
+
+
 class _Orchard:
     """Rows and past as arrays, with sites, species and cultivars numbered."""
 
@@ -97,7 +113,7 @@ class _Orchard:
         self, rows: pd.DataFrame, past: pd.DataFrame, clocks: SiteClocks, candidate: Candidate
     ) -> None:
         self.clocks = clocks
-        self._candidate = candidate
+        self.candidate = candidate
         self.rows = rows
         size = len(rows)
         both = pd.concat([rows["site"], past["site"]])
@@ -127,10 +143,6 @@ class _Orchard:
                 np.ones(int(known.sum())),
             )
         )
-
-    def candidate(self, sites: dict[int, SiteNow]) -> Candidate:
-        """The clocks asked for, where any site has weather for one."""
-        return self._candidate if any(now.clocks for now in sites.values()) else None
 
     def of_species(self, cells: Cells, species: str) -> Cells:
         """The cells whose cultivar is of the species."""
@@ -188,7 +200,7 @@ class _Species:
         cells = cells.with_targets(targets)
         sites = self._sites(cells, blooming_clocks(), np.nan)
         usual = self._usual(cells)
-        model = blooming_model(usual.sd, self._orchard.candidate(sites))
+        model = blooming_model(usual.sd, _chosen(self._orchard.candidate.bloom, sites))
         found = predict_blooms(cells, usual, sites, model)
         mean = self._start[~seen] + found.mean[at] - 1
         spread = DateSpread(mean, np.sqrt(found.variance[at]), BLOOM_FREEDOM)
@@ -224,7 +236,7 @@ class _Species:
         cells = cells.with_targets(targets)
         base, upper = self._rows[["heat_base_c", "heat_upper_c"]].iloc[0].astype(float)
         sites = self._sites(cells, ripening_clocks(base), upper)
-        model = ripening_model(self._orchard.candidate(sites))
+        model = ripening_model(_chosen(self._orchard.candidate.ripe, sites))
         found = predict_intervals(cells, self._orchard.priors, sites, model)
         variance = found.variance[at] + BLOOM_SHARE * bloom[1]
         spread = DateSpread(bloom[0] + found.mean[at], np.sqrt(variance), FREEDOM)

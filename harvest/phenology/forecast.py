@@ -3,8 +3,8 @@
 Traits, a frame indexed by tree, say what is known of each tree's kind before its own records:
 `usual_bloom` day of season and `usual_bloom_sd` [d], `least_days` from bloom to ripe [d],
 `heat_base_c`, `heat_upper_c` [degC, nan none], `prior_days`, `prior_sd_days` from full bloom to
-ripe [d], `prior_level` ("cultivar" or "species"), `seasons_elsewhere`, `window_days_low`, `window_days_high` from
-first to last pick [d].
+ripe [d], `prior_level` ("cultivar" or "species"), `seasons_elsewhere` of other orchards behind
+them, `window_days_low`, `window_days_high` from first to last pick [d].
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvest.phenology.distribution import HORIZON_DAYS
-from harvest.phenology.expectation import Candidate, Expectation, expect
+from harvest.phenology.expectation import AVERAGED, Candidate, Expectation, expect
 from harvest.phenology.observed import observed_events
 from harvest.phenology.past import cultivar_keys, tree_seasons
 from harvest.phenology.predictive import plus_duration
@@ -85,7 +85,7 @@ def running_and_past(records: Records, traits: pd.DataFrame) -> tuple[pd.DataFra
 
 
 def outlook(
-    records: Records, rows: pd.DataFrame, past: pd.DataFrame, candidate: Candidate = None
+    records: Records, rows: pd.DataFrame, past: pd.DataFrame, candidate: Candidate = AVERAGED
 ) -> Outlook:
     """What lies ahead of the rows of `running_seasons`, going by `tree_seasons`; traits joined.
 

@@ -12,7 +12,7 @@ from datetime import date, timedelta
 
 import pandas as pd
 
-from harvest.phenology.expectation import Candidate
+from harvest.phenology.expectation import AVERAGED, Candidate
 from harvest.phenology.forecast import Floats, Outlook, outlook, running_and_past
 from harvest.phenology.observed import observed_events
 from harvest.phenology.report import report
@@ -85,14 +85,14 @@ def replay(
     event: EventName,
     leads: Sequence[Lead],
     progress: Progress | None = None,
-    candidate: Candidate = None,
+    candidate: Candidate = AVERAGED,
 ) -> list[Replayed]:
     """Forecasts of an event in all past seasons at some leads, by season and as-of date.
 
     Leads in days are counted from the median full bloom of a species at a site. A ripe date
     counts from the day its bloom was known on the tree or its like; any event only while it had
     not come.
-    `candidate` names the only clocks to go by; None for all, averaged, as forecasts do.
+    `candidate` is the clocks to go by; forecasts average all.
     `progress` is told how many as-of dates are done, and of how many.
     """
     plan = _Plan(event, leads, ["site", "species"], candidate)
@@ -106,7 +106,7 @@ class _Plan:
     event: EventName
     leads: Sequence[Lead]
     alike: list[str]
-    candidate: Candidate = None
+    candidate: Candidate = AVERAGED
 
 
 def _replay(

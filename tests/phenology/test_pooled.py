@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -11,11 +13,23 @@ from sklearn.linear_model import LinearRegression
 from sklearn.model_selection import LeaveOneGroupOut, cross_val_predict
 
 from harvest.errors import QuantityError
+from harvest.phenology.backtest import backtest
 from harvest.phenology.baselines import LAST_SEASON, MEAN_DAY, TREND
-from harvest.phenology.candidates import PlainCandidate, PooledCandidate, plain_candidates
+from harvest.phenology.candidates import (
+    PlainCandidate,
+    PooledCandidate,
+    plain_candidates,
+    pooled_candidates,
+)
+from harvest.phenology.hindcast import Lead
 from harvest.phenology.kept_fits import KeptFits
 from harvest.phenology.pooled import PooledDates, Priors
 from harvest.phenology.pooled_cells import cell_frame
+from harvest.phenology.result import EventName
+from harvest.traits import tree_traits
+from harvest.tree_years import with_seasons
+from tests.phenology.forward import cherry_frames
+from tests.phenology.made_records import made_records
 
 PRIORS = Priors(site_sd=3.0, covariates=((0.0, 0.3),))
 
@@ -156,3 +170,25 @@ def test_kept_fits_forget_the_least_used() -> None:
     for shift in (0.0, 1.0, 2.0, 0.0):
         fits.fit(model, cells, days.to_numpy() + shift)
     assert (fits.fitted, fits.reused) == (4, 0)
+
+
+@pytest.mark.parametrize("event", ["ripe", "full bloom"])
+def test_past_forecasts_can_be_made_by_one_candidate_alone(event: EventName) -> None:
+    """Balandran's first seasons (Wenden et al. 2016), four of its cultivars."""
+    frames = cherry_frames(["balandran"])
+    few = frames["trees"]["tree"].sort_values().iloc[:4]
+    for kind in ("trees", "stages"):
+        frames[kind] = frames[kind][frames[kind]["tree"].isin(few)]
+    records = made_records(date(2004, 1, 1), frames)
+    traits = tree_traits(records)
+    known = with_seasons(records, traits)
+    leads = [Lead(30)] if event == "ripe" else [Lead(None, 3, 15)]
+    by_name = pooled_candidates(event)
+    names = list(by_name)
+    scores = {
+        name: backtest(known, traits, event, leads, candidate=by_name[name]).leads[0]
+        for name in (names[0], names[1], names[-1])
+    }
+    assert len({row.n for row in scores.values()}) == 1
+    assert len({row.crps_days for row in scores.values()}) == 3
+    assert scores[names[0]] == backtest(known, traits, event, leads).leads[0]
