@@ -78,13 +78,15 @@
     return form.day === today(1) ? say("yesterday").toLowerCase() : form.day;
   }
 
-  /* Names: a part fits where each of its words begins a word of the name; numbers must be the same. */
+  /* Names: a part fits where each of its words begins a word of the name; a number must be the same,
+     unless it is still being typed (the last word). */
   const words = (text) => text.toLowerCase().match(/[\p{L}\p{N}_]+/gu) || [];
-  function fits(asked, name) {
+  function fits(asked, name, typing) {
     const there = words(name);
-    return asked.every((word) =>
-      there.some((each) => (/^\d+$/.test(word) ? each === word : each.startsWith(word)))
-    );
+    return asked.every((word, place) => {
+      const whole = /^\d+$/.test(word) && !(typing && place === asked.length - 1);
+      return there.some((each) => (whole ? each === word : each.startsWith(word)));
+    });
   }
   const kindOf = (action) => known.kinds[action.kind];
   const actionNow = () => known.actions.find((each) => each.key === form.action);
@@ -115,8 +117,9 @@
   function found(text) {
     const asked = words(text);
     if (!asked.length) return [];
-    const by = (name) => known.trees.filter((tree) => fits(asked, name(tree)));
-    const trees = [...new Set([...by((tree) => tree.name), ...by((tree) => tree.cultivar)])];
+    const by = (name, typing) => known.trees.filter((tree) => fits(asked, name(tree), typing));
+    const own = (tree) => tree.name;
+    const trees = [...new Set([...by(own), ...by(own, true), ...by((tree) => tree.cultivar)])];
     const many = cultivars().filter((one) => fits(asked, one.name)).map(manyItem);
     const sites = known.sites.filter((site) => fits(asked, site.name)).map(siteItem);
     return [...many, ...sites].filter(allowed).concat(trees.map(treeItem));

@@ -45,10 +45,8 @@ def said_of(outcome: Outcome) -> list[pieces.Node]:
     return [html.Bdi(outcome.words), _undo(outcome.batch)] if outcome.batch else [outcome.words]
 
 
-def _undo(number: int) -> Component:
-    return html.Button(
-        record_texts.UNDO, type="button", className="log-chip", **_data(undo=f"{number}")
-    )
+def _undo(number: int, label: str = record_texts.UNDO) -> Component:
+    return html.Button(label, type="button", className="log-chip", **_data(undo=f"{number}"))
 
 
 def _data(**named: str) -> dict[str, Any]:
@@ -99,7 +97,8 @@ def _lately(entry: BatchEntry) -> Component:
         when=when(entry), who=shown(entry.who), note=shown(entry.note, 90),
         action=record_texts.ACTIONS.get(entry.action, entry.action), counts=counts_words(entry),
     )  # fmt: skip
-    back = f" · {record_texts.LATELY_UNDONE}" if entry.undone_by else _undo(entry.number)
+    label = record_texts.UNDO_IMPORT if entry.action == "import" else record_texts.UNDO
+    back = f" · {record_texts.LATELY_UNDONE}" if entry.undone_by else _undo(entry.number, label)
     return html.Li([html.Bdi(words), back])
 
 
@@ -108,26 +107,35 @@ def _tree_history(source: Source, tree: str) -> Component:
         changes: Sequence[ChangeEntry] = tree_history(source.orchard, tree)[:MOST_CHANGES]
     except HarvestError as error:
         return pieces.section(record_texts.TREE_TITLE.format(tree=shown(tree)), reason_of(error))
-    lines = [
-        html.Li(
-            [
-                html.Bdi(
-                    record_texts.TREE_LINE.format(
-                        when=when(each), who=shown(each.who), record=shown(each.record),
-                        action=record_texts.ACTIONS.get(each.action, each.action),
-                        kind=record_texts.KIND_COUNTS.get(each.kind, (each.kind,))[0],
-                        what=change_words(each),
-                    )
-                ),
-                f" · {record_texts.LATELY_UNDONE}" if each.undone else _undo(each.number),
-            ]
-        )
-        for each in changes
-    ]  # fmt: skip
-    return pieces.section(
-        record_texts.TREE_TITLE.format(tree=shown(tree)),
-        html.Ul(lines, className="records-list") if lines else record_texts.TREE_NONE,
-    )
+    if not changes:
+        lines: list[pieces.Node] = [record_texts.TREE_NONE]
+    else:
+        lines = [_changes(changes[:MOST_LATELY])]
+    if changes[MOST_LATELY:]:
+        older = record_texts.TREE_OLDER.format(count=len(changes) - MOST_LATELY)
+        fold = [html.Summary(older), _changes(changes[MOST_LATELY:])]
+        lines.append(html.Details(fold, className="fold"))
+    return pieces.section(record_texts.TREE_TITLE.format(tree=shown(tree)), *lines)
+
+
+def _changes(changes: Sequence[ChangeEntry]) -> Component:
+    return html.Ul([_change(each) for each in changes], className="records-list")
+
+
+def _change(change: ChangeEntry) -> Component:
+    """One change of a tree's records; what came with a whole file is not taken back from here."""
+    words = record_texts.TREE_LINE.format(
+        when=when(change), who=shown(change.who), record=shown(change.record),
+        action=record_texts.ACTIONS.get(change.action, change.action),
+        kind=record_texts.KIND_COUNTS.get(change.kind, (change.kind,))[0],
+        what=change_words(change),
+    )  # fmt: skip
+    back: pieces.Node | None = None
+    if change.undone:
+        back = f" · {record_texts.LATELY_UNDONE}"
+    elif change.action != "import":
+        back = _undo(change.number)
+    return html.Li([html.Bdi(words), back])
 
 
 def _photos(source: Source, tree: str) -> Component | None:
