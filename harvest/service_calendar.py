@@ -29,6 +29,7 @@ from harvest.records import FULL_BLOOM, Records
 from harvest.service_known import Known, known_on
 from harvest.store.about import read_about
 from harvest.store.calendar_marks import drop_mark, read_marks, save_mark
+from harvest.store.history import Signature
 from harvest.store.orchard import Orchard
 from harvest.store.reference import (
     calendar_table,
@@ -44,6 +45,7 @@ from harvest.yields import CropReference, crop_advice
 __all__ = [
     "AtPicking",
     "CalendarItem",
+    "Marked",
     "OrchardYear",
     "WeekTask",
     "add_item",
@@ -52,8 +54,10 @@ __all__ = [
     "mark_done",
     "move_item",
     "picking_advice",
+    "put_off",
     "switch_off",
     "switch_on",
+    "switched_off",
     "week",
 ]
 
@@ -72,6 +76,17 @@ class OrchardYear:
     unknown: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class Marked:
+    """What was said about an item, and the change of the history that it is."""
+
+    note: str
+    batch: int | None
+    """Its number, to be undone by; None where nothing changed."""
+    item: CalendarItem | None = None
+    """The item as it was; None for a kind of item and for one's own new one."""
+
+
 def calendar(orchard: Orchard, as_of: date, *, known: Known | None = None) -> OrchardYear:
     """Everything the running and the next season ask for, as people marked it."""
     return _year(orchard, known or known_on(orchard, as_of))[0]
@@ -83,12 +98,14 @@ def week(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[W
     return week_tasks(year.items, held, as_of)
 
 
-def calendar_file(orchard: Orchard, as_of: date, *, site: str | None = None) -> bytes:
+def calendar_file(
+    orchard: Orchard, as_of: date, *, site: str | None = None, known: Known | None = None
+) -> bytes:
     """The items from a week ago on as an iCalendar file (RFC 5545)."""
     since = as_of - timedelta(days=7)
     items = [
         item
-        for item in calendar(orchard, as_of).items
+        for item in calendar(orchard, as_of, known=known).items
         if item.last_day >= since and (site is None or item.site.casefold() == site.casefold())
     ]
     return calendar_text(items, read_about(orchard).name, as_of)
@@ -100,17 +117,20 @@ def picking_advice() -> dict[str, AtPicking]:
     return at_picking(species_table())
 
 
-def mark_done(orchard: Orchard, code: str, as_of: date, *, undo: bool = False) -> CalendarItem:
-    """Mark an item done, or not done after all; the item as it was."""
+def mark_done(
+    orchard: Orchard, code: str, as_of: date, signed: Signature, *, undo: bool = False
+) -> Marked:
+    """Mark an item done, or not done after all."""
     item = find_item(calendar(orchard, as_of).items, code)
     if undo:
-        drop_mark(orchard, "done", item.uid)
-    else:
-        _save(orchard, CalendarMark("done", item.uid, as_of))
-    return item
+        note = f"not done: {_named(item)}"
+        return Marked(note, drop_mark(orchard, "done", item.uid, signed, note), item)
+    return _save(orchard, CalendarMark("done", item.uid, as_of), signed, item)
 
 
-def move_item(orchard: Orchard, code: str, first: date, last: date, as_of: date) -> CalendarItem:
+def move_item(
+    orchard: Orchard, code: str, first: date, last: date, as_of: date, signed: Signature
+) -> Marked:
     """Give an item other days. Raises InputError for days in the wrong order."""
     if last < first:
         raise InputError(
@@ -118,47 +138,74 @@ def move_item(orchard: Orchard, code: str, first: date, last: date, as_of: date)
             todo="Swap the two days.",
         )  # fmt: skip
     item = find_item(calendar(orchard, as_of).items, code)
-    _save(orchard, CalendarMark("moved", item.uid, as_of, first_day=first, last_day=last))
-    return item
+    mark = CalendarMark("moved", item.uid, as_of, first_day=first, last_day=last)
+    return _save(orchard, mark, signed, item)
 
 
-def switch_off(orchard: Orchard, what: str, as_of: date, *, site: str | None = None) -> str:
+def put_off(orchard: Orchard, code: str, as_of: date, signed: Signature) -> Marked:
+    """Put an item off to the week after the as-of date; its last day stays where it is later."""
+    item = find_item(calendar(orchard, as_of).items, code)
+    first = max(as_of, item.first_day) + timedelta(days=7)
+    return move_item(orchard, code, first, max(first, item.last_day), as_of, signed)
+
+
+def switch_off(
+    orchard: Orchard, what: str, as_of: date, signed: Signature, *, site: str | None = None
+) -> Marked:
     """Switch a kind of item off, everywhere or at a site, or a single one by its code."""
-    target = _off_target(orchard, what, site, as_of)
-    _save(orchard, CalendarMark("off", target, as_of))
-    return target
+    target, item = _off_target(orchard, what, site, as_of)
+    mark = CalendarMark("off", target, as_of)
+    return _save(orchard, mark, signed, item, target if item is None else "")
 
 
-def switch_on(orchard: Orchard, what: str, *, site: str | None = None) -> bool:
-    """Take a switching-off back; whether there was one."""
-    kind = what.casefold() if site is None else f"{what}@{site}".casefold()
-    if drop_mark(orchard, "off", kind):
-        return True
+def switch_on(orchard: Orchard, what: str, signed: Signature, *, site: str | None = None) -> Marked:
+    """Take a switching-off back; without a number where there was none."""
+    target = what.casefold() if site is None else f"{what}@{site}".casefold()
     off = [row["target"] for row in read_marks(orchard, date.max) if row["mark"] == "off"]
-    found = [target for target in off if target.startswith(what.casefold())]
-    return len(found) == 1 and drop_mark(orchard, "off", found[0])
+    if target not in off:
+        found = [each for each in off if each.startswith(what.casefold())]
+        target = found[0] if len(found) == 1 else target
+    note = f"on again: {what}"
+    return Marked(note, drop_mark(orchard, "off", target, signed, note))
+
+
+def switched_off(orchard: Orchard, as_of: date) -> list[str]:
+    """What is switched off on a day: kinds, kinds at a site (kind@site), codes of single items."""
+    return [row["target"] for row in read_marks(orchard, as_of) if row["mark"] == "off"]
 
 
 def add_item(
     orchard: Orchard, site: str, title: str, days: tuple[date, date], as_of: date,
-    *, why: str | None = None,
-) -> CalendarMark:  # fmt: skip
+    signed: Signature, *, why: str | None = None,
+) -> Marked:  # fmt: skip
     """Add an item of one's own to a site's calendar."""
     mark = added_mark(site, title, *days, why=why, on=as_of)
-    _save(orchard, mark)
-    return mark
+    return _save(orchard, mark, signed, None, f"{mark.title} ({site}), code {mark.target[:8]}")
 
 
-def _save(orchard: Orchard, mark: CalendarMark) -> None:
-    save_mark(orchard, dataclasses.asdict(mark))
+def _save(
+    orchard: Orchard, mark: CalendarMark, signed: Signature, item: CalendarItem | None,
+    named: str = "",
+) -> Marked:  # fmt: skip
+    note = f"{mark.mark}: {named if item is None else _named(item)}"
+    number = save_mark(orchard, dataclasses.asdict(mark), signed, note)
+    return Marked(note, number, item)
 
 
-def _off_target(orchard: Orchard, what: str, site: str | None, as_of: date) -> str:
+def _named(item: CalendarItem) -> str:
+    of = ", ".join(part for part in (item.what, item.site) if part)
+    return f"{item.title} ({of})"
+
+
+def _off_target(
+    orchard: Orchard, what: str, site: str | None, as_of: date
+) -> tuple[str, CalendarItem | None]:
     items = calendar(orchard, as_of).items
     kinds = {item.item.casefold() for item in items} | set(calendar_table()["item"])
     if what.casefold() in kinds:
-        return what.casefold() if site is None else f"{what}@{site}".casefold()
-    return find_item(items, what).uid
+        return (what.casefold() if site is None else f"{what}@{site}".casefold()), None
+    item = find_item(items, what)
+    return item.uid, item
 
 
 def _year(orchard: Orchard, all_known: Known) -> tuple[OrchardYear, list[Withholding]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence, Set
+from collections.abc import Callable, Sequence, Set
 from datetime import date, timedelta
 
 from dash import dcc, html
@@ -81,15 +81,15 @@ def sentence(tasks: Sequence[WeekTask], as_of: date) -> str:
         what=shown(first.what, 60),
         trees=listing([shown(tree) for tree in first.trees], NAMES),
         site=shown(first.site),
-        by=_by(first, (week_texts.BY, week_texts.NOT_BEFORE), day(first.by, as_of))
-        if first.by
-        else "",
+        by=_by(first, (week_texts.BY, week_texts.NOT_BEFORE), lambda when: day(when, as_of)),
     )
 
 
-def _by(task: WeekTask, templates: tuple[str, str], when: str) -> str:
+def _by(task: WeekTask, templates: tuple[str, str], written: Callable[[date], str]) -> str:
     """The day by which it is to be done, or before which fruit may not be picked."""
-    return templates[task.title == DO_NOT_PICK].format(date=when)
+    if task.not_before is not None:
+        return templates[1].format(date=written(task.not_before))
+    return "" if task.by is None else templates[0].format(date=written(task.by))
 
 
 def _ranks(groups: Sequence[Together], held: Set[str], view: View) -> list[Component]:
@@ -132,7 +132,7 @@ def _entry(task: WeekTask, held: Set[str], view: View) -> Component:
     """One task; what could do harm is said in full, the rest unfolds."""
     says = [readable(text, [task.what, *task.trees]) for text in task.says]
     templates = (week_texts.BY_SHORT, week_texts.NOT_BEFORE_SHORT)
-    by = _by(task, templates, short_day(task.by)) if task.by else ""
+    by = _by(task, templates, short_day)
     told = html.Ul([html.Li(text) for text in says], className="why")
     source = week_texts.SOURCE.format(source=task.source) if task.source else None
     return html.Li(
@@ -199,6 +199,7 @@ def table_rows(tasks: Sequence[WeekTask]) -> list[dict[str, object]]:
         {
             "rank": f"{task.rank}: {week_texts.RANKS[task.rank]}",
             "by": task.by.isoformat() if task.by else "",
+            "not_before": task.not_before.isoformat() if task.not_before else "",
             "title": shown(task.title, 90),
             "what": shown(task.what, 60),
             "site": shown(task.site),

@@ -34,6 +34,7 @@ OTHERS = "Ask further"
 COLUMNS = {
     "rank": "How pressing",
     "by": "By",
+    "not_before": "Not before",
     "title": "What",
     "what": "Kind",
     "site": "Site",

@@ -28,7 +28,8 @@ class Together:
     @property
     def by(self) -> date | None:
         """The first of their last days."""
-        return min((task.by for task in self.tasks if task.by), default=None)
+        days = (task.by or task.not_before for task in self.tasks)
+        return min((each for each in days if each), default=None)
 
 
 def held_of(task: WeekTask, held: Iterable[str]) -> list[str]:

@@ -24,6 +24,7 @@ class WeekTask:
     rank: int
     """0 harm is possible, 1 a lost day does harm, 2 a deadline, 3 this week, 4 some time."""
     by: date | None
+    """The day by which it is to be done; None where there is none."""
     title: str
     site: str
     what: str
@@ -32,6 +33,8 @@ class WeekTask:
     cautions: tuple[str, ...]
     code: str | None = None
     source: str = ""
+    not_before: date | None = None
+    """The first day on which it is allowed by the labels as logged: of fruit not to be picked."""
 
 
 def week_tasks(
@@ -65,7 +68,10 @@ def week_tasks(
                 source=item.source,
             )
         )
-    return sorted(tasks, key=lambda task: (task.rank, task.by or date.max, task.site, task.title))
+    return sorted(
+        tasks,
+        key=lambda task: (task.rank, task.by or task.not_before or date.max, task.site, task.title),
+    )
 
 
 def _picked_inside(held: Sequence[Withholding], as_of: date) -> list[WeekTask]:
@@ -93,15 +99,16 @@ def _blocked(held: Sequence[Withholding], end: date) -> list[WeekTask]:
 
 
 def _task(
-    row: Withholding, rank: int, by: date | None, title: str, says: tuple[str, ...]
+    row: Withholding, rank: int, not_before: date | None, title: str, says: tuple[str, ...]
 ) -> WeekTask:
     return WeekTask(
         rank=rank,
-        by=by,
+        by=None,
         title=title,
         site=row.site,
         what=f"{row.species} {row.cultivar}",
         trees=(row.tree,),
         says=says,
         cautions=(texts.LABEL_IS_LAW,),
+        not_before=not_before,
     )

@@ -12,9 +12,12 @@ import typer
 from harvest.cli.care import alarm
 from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened, parse_date
 from harvest.cli.output import Format, as_plain, count, print_csv, print_json, print_table, say
+from harvest.cli.safekeeping import opened_to_write
+from harvest.cli.signing import signature
 from harvest.errors import InputError
 from harvest.service_calendar import (
     CalendarItem,
+    Marked,
     WeekTask,
     add_item,
     calendar,
@@ -133,6 +136,15 @@ def _day(day: date) -> str:
     return f"{day.day} {day:%b}"
 
 
+def _say(marked: Marked) -> None:
+    """What was marked, and how to take it back."""
+    said = f"{marked.note[:1].upper()}{marked.note[1:]}"
+    if marked.batch is None:
+        say(f"{said}: nothing to change.")
+    else:
+        say(f"{said}. To take it back: harvest undo --import {marked.batch}.")
+
+
 def done(
     context: typer.Context,
     code: Code,
@@ -140,9 +152,8 @@ def done(
     as_of: AsOf = None,
 ) -> None:
     """Mark an item as done."""
-    orchard = opened(context)
-    item = mark_done(orchard, code, as_of_date(orchard, as_of), undo=undo)
-    say(f"{item.title} ({item.what or item.site}): {'open again' if undo else 'done'}.")
+    orchard = opened_to_write(context)
+    _say(mark_done(orchard, code, as_of_date(orchard, as_of), signature(), undo=undo))
 
 
 def move(
@@ -153,13 +164,12 @@ def move(
     as_of: AsOf = None,
 ) -> None:
     """Give an item other days."""
-    orchard = opened(context)
+    orchard = opened_to_write(context)
     begin = parse_date(first)
     end = parse_date(last) or begin
     assert begin is not None
     assert end is not None
-    item = move_item(orchard, code, begin, end, as_of_date(orchard, as_of))
-    say(f"{item.title} ({item.what or item.site}): now {_day(begin)} to {_day(end)}.")
+    _say(move_item(orchard, code, begin, end, as_of_date(orchard, as_of), signature()))
 
 
 def off(
@@ -169,8 +179,8 @@ def off(
     as_of: AsOf = None,
 ) -> None:
     """Switch a kind of item off, everywhere or at one site, or a single item."""
-    orchard = opened(context)
-    say(f"Off: {switch_off(orchard, what, as_of_date(orchard, as_of), site=site)}.")
+    orchard = opened_to_write(context)
+    _say(switch_off(orchard, what, as_of_date(orchard, as_of), signature(), site=site))
 
 
 def on(
@@ -179,8 +189,7 @@ def on(
     site: Site = None,
 ) -> None:
     """Switch it on again."""
-    found = switch_on(opened(context), what, site=site)
-    say(f"On again: {what}." if found else f"{what} was not off.")
+    _say(switch_on(opened_to_write(context), what, signature(), site=site))
 
 
 def add(
@@ -194,13 +203,13 @@ def add(
     as_of: AsOf = None,
 ) -> None:
     """Add an item of your own."""
-    orchard = opened(context)
+    orchard = opened_to_write(context)
     begin = parse_date(first)
     end = parse_date(last) or begin
     assert begin is not None
     assert end is not None
-    mark = add_item(orchard, site, title, (begin, end), as_of_date(orchard, as_of), why=why)
-    say(f"Added {mark.target[:8]}: {mark.title}, {_day(begin)} to {_day(end)}.")
+    day = as_of_date(orchard, as_of)
+    _say(add_item(orchard, site, title, (begin, end), day, signature(), why=why))
 
 
 def week_(
@@ -235,11 +244,11 @@ def _tell_week(tasks: Sequence[WeekTask], day: date) -> None:
             alarm(f"{', '.join(task.trees) or task.site}: {task.title}. {' '.join(task.says)}")
     print_table(
         f"This week from {day:%a} {_day(day)} {day.year}, what cannot wait first",
-        ("", "until", "what", "of", "site", "trees"),
+        ("", "when", "what", "of", "site", "trees"),
         [
             (
                 RANKS[task.rank],
-                _day(task.by) if task.by else "–",
+                _when(task),
                 task.title,
                 task.what or "–",
                 task.site,
@@ -250,6 +259,13 @@ def _tell_week(tasks: Sequence[WeekTask], day: date) -> None:
     )
     for text in dict.fromkeys(text for task in tasks for text in task.cautions):
         say(text)
+
+
+def _when(task: WeekTask) -> str:
+    """The day by which to act, or before which not to pick."""
+    if task.by is not None:
+        return f"by {_day(task.by)}"
+    return "–" if task.not_before is None else f"not before {_day(task.not_before)}"
 
 
 def register(app: typer.Typer) -> None:

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import Connection, select
 
 from harvest.errors import UnknownNameError
+from harvest.store.bulk import plain
+from harvest.store.history import Signature, batch
 from harvest.store.orchard import Orchard
 from harvest.store.schema import CALENDAR_MARKS, TABLES
 
@@ -31,28 +33,49 @@ def read_marks(orchard: Orchard, until: date) -> list[dict[str, Any]]:
         return [dict(row) for row in connection.execute(query).mappings()]
 
 
-def save_mark(orchard: Orchard, mark: Mapping[str, Any]) -> None:
-    """Keep a mark; one of the same word on the same target is replaced.
+def save_mark(
+    orchard: Orchard, mark: Mapping[str, Any], signed: Signature, note: str = ""
+) -> int | None:
+    """Keep a mark, or change one of the same word on the same target; the batch's number.
 
-    Raises UnknownNameError for a site that is not on record.
+    None where it was kept just so already. Raises UnknownNameError for a site that is not on
+    record.
     """
-    sites = TABLES["sites"]
-    with orchard.writing() as connection:
-        site_id = None
-        if mark.get("site") is not None:
-            known = dict(connection.execute(select(sites.c.site_key, sites.c.id)).all())
-            site_id = known.get(str(mark["site"]).casefold())
-            if site_id is None:
-                names = [name for (name,) in connection.execute(select(sites.c.site))]
-                raise UnknownNameError("site", str(mark["site"]), names)
-        same = (CALENDAR_MARKS.c.mark == mark["mark"]) & (CALENDAR_MARKS.c.target == mark["target"])
-        connection.execute(delete(CALENDAR_MARKS).where(same))
-        values = {name: mark.get(name) for name in COLUMNS}
-        connection.execute(insert(CALENDAR_MARKS).values(**values, site_id=site_id))
+    with orchard.writing() as connection, batch(connection, "mark", signed, note) as made:
+        values = {name: plain(mark.get(name)) for name in COLUMNS}
+        values["site_id"] = _site_id(connection, mark.get("site"))
+        there = _there(connection, str(mark["mark"]), str(mark["target"]))
+        if there is None:
+            made.insert("calendar_marks", {name: [value] for name, value in values.items()})
+        else:
+            made.change("calendar_marks", {there: values})
+        return made.number
 
 
-def drop_mark(orchard: Orchard, mark: str, target: str) -> bool:
-    """Take a mark back; whether there was one."""
+def drop_mark(
+    orchard: Orchard, mark: str, target: str, signed: Signature, note: str = ""
+) -> int | None:
+    """Take a mark back; the batch's number, None where there was none."""
+    with orchard.writing() as connection, batch(connection, "mark", signed, note) as made:
+        there = _there(connection, mark, target)
+        if there is not None:
+            made.remove("calendar_marks", [there])
+        return made.number
+
+
+def _there(connection: Connection, mark: str, target: str) -> int | None:
     same = (CALENDAR_MARKS.c.mark == mark) & (CALENDAR_MARKS.c.target == target)
-    with orchard.writing() as connection:
-        return connection.execute(delete(CALENDAR_MARKS).where(same)).rowcount > 0
+    found = connection.execute(select(CALENDAR_MARKS.c.id).where(same)).scalar()
+    return None if found is None else int(found)
+
+
+def _site_id(connection: Connection, site: object) -> int | None:
+    if site is None:
+        return None
+    sites = TABLES["sites"]
+    rows = connection.execute(select(sites.c.site_key, sites.c.id))
+    known = {str(row.site_key): int(row.id) for row in rows}
+    if str(site).casefold() not in known:
+        names = [name for (name,) in connection.execute(select(sites.c.site))]
+        raise UnknownNameError("site", str(site), names)
+    return known[str(site).casefold()]

@@ -138,7 +138,7 @@ def _change(row: Row[Any], states: dict[tuple[str, int], Plain]) -> ChangeEntry:
 
 def _in_words(kind: str, state: Plain) -> str:
     if kind not in KINDS:
-        return str(state.get("filename") or state.get("source") or "")
+        return str(state.get("filename") or state.get("source") or state.get("title") or "")
     names = [name for name in KINDS[kind].key if name not in ("tree", "site") or kind == "trees"]
     words = [
         f"{HEADERS.get(name, name)} {state[name]}" if name in ("pass_number", "bbch") else

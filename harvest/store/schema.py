@@ -314,6 +314,7 @@ TRACKED: dict[str, Table] = {
     "sites": TABLES["sites"],
     **{kind: TABLES[kind] for kind in TABLES if kind != "sites"},
     "attachments": ATTACHMENTS,
+    "calendar_marks": CALENDAR_MARKS,
     "experience": EXPERIENCE,
 }
 

@@ -24,7 +24,8 @@ def task(rank: int = 2, title: str = "Pick", **said: object) -> WeekTask:
 
 
 def test_the_sentence_counts_what_cannot_wait_and_names_the_first() -> None:
-    said = sentence([task(0, "Do not pick"), task(1), task(3)], AS_OF)
+    held = task(0, "Do not pick", by=None, not_before=date(2026, 8, 15))
+    said = sentence([held, task(1), task(3)], AS_OF)
     assert said == (
         "12 to 18 August: 3 things to see to, 2 that cannot wait. First: Do not pick, "
         "apple Testapple (A1), Northfield, not before 15 August, "
