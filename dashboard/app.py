@@ -6,13 +6,14 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 from threading import Thread
-from typing import Any
+from typing import Any, cast
 
 import dash
+import flask
 from dash import Dash, Input, Output, ctx, no_update
 from dash.development.base_component import Component
 
-from dashboard import downloads, ids, security, signing_in, texts
+from dashboard import downloads, ids, security, signing_in, taking_out, texts, ways
 from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
 from dashboard.data import HarvestError, Orchard, Source, block_names
@@ -84,7 +85,7 @@ def create_app(
         # it that every id a callback names is on a page.
         suppress_callback_exceptions=True,
     )
-    _register(source)
+    _register()
     pages = [(page.name, url_prefix.rstrip("/") + page.path) for page in PAGES]
     app.layout = lambda: shell.layout(
         source.overview(source.home_date()), pages, source.home_date()
@@ -94,22 +95,24 @@ def create_app(
         if page.connect is not None:
             page.connect(app, source)
     downloads.connect(app)
+    taking_out.connect(app, source)
     _protect(app, source, hosts, accounts=accounts)
     app.server.extensions[SOURCE] = source
     return app
 
 
-def _register(source: Source) -> None:
-    """Give every page its place."""
+def _register() -> None:
+    """Give every page its place. The register is one for all apps of the process, so its pages ask
+    the app that is answering for its orchard."""
     for order, page in enumerate(PAGES):
         dash.register_page(  # type: ignore[no-untyped-call]
             f"dashboard.pages.{page.name}",
             path=page.path,
             name=texts.PAGE_NAMES[page.name],
-            title=_title(source, page),
+            title=_title(page),
             description=texts.PAGE_TITLES[page.name],
             order=order,
-            layout=page_layout(source, page),
+            layout=page_layout(_answering, page),
         )
 
 
@@ -118,6 +121,7 @@ def _protect(app: Dash, source: Source, hosts: Sequence[str] | None, *, accounts
     security.guard(app, hosts)
     if accounts:
         signing_in.connect(app, source)
+    ways.connect(app, source)
 
 
 PROXY = {
@@ -150,10 +154,16 @@ def serve(app: Dash, host: str, port: int, *, proxied: bool = False) -> None:
         )
 
 
-def page_layout(source: Source, page: Page) -> Callable[..., Component]:
+def _answering() -> Source:
+    """The orchard of the app that is answering."""
+    return cast(Source, flask.current_app.extensions[SOURCE])
+
+
+def page_layout(source_of: Callable[[], Source], page: Page) -> Callable[..., Component]:
     """What makes a page from the address's query."""
 
     def layout(**query: str) -> Component:
+        source = source_of()
         try:
             view = source.view(query)
             date_shown = view.as_of or source.home_date()
@@ -176,10 +186,11 @@ def _named(source: Source, page: Page, shown_date: date, content: Component) -> 
     return pieces.named(content, file, said)
 
 
-def _title(source: Source, page: Page) -> Callable[..., str]:
+def _title(page: Page) -> Callable[..., str]:
     """What makes the title of the browser's window."""
 
     def title(**_path: str) -> str:
+        source = _answering()
         name = source.overview(source.home_date()).name
         return f"{texts.PAGE_NAMES[page.name]} · {shown(name) if name else texts.APP_TITLE}"
 

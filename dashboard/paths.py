@@ -18,6 +18,7 @@ HOW_SURE = "/how-sure"
 LOG = "/log"
 RECORDS = "/records"
 SETTINGS = "/settings"
+IMPORT = "/import"
 HELP = "/help"
 
 

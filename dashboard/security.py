@@ -41,6 +41,11 @@ def may(role: str) -> bool:
     return ROLES.index(held) >= ROLES.index(role)
 
 
+def role_held() -> str | None:
+    """What whoever sent this request may do; None where there are no accounts."""
+    return g.get("person_role") if has_request_context() else None
+
+
 def require(role: str) -> None:
     """Refuse the request (403) unless whoever sent it may do what the role may."""
     if not may(role):

@@ -18,7 +18,7 @@ from flask.sessions import SecureCookieSessionInterface
 
 from dashboard import texts
 from dashboard.data import Orchard, Source
-from dashboard.keeping import Person, cookie_key, sign_in, sign_out, who_holds
+from dashboard.keeping import cookie_key, sign_in, sign_out, who_holds
 from dashboard.security import DASH_CALL, LOG, READS, require
 from dashboard.texts import people as people_texts
 from dashboard.words import shown
@@ -137,9 +137,3 @@ def _within(prefix: str, on: str) -> str:
 
 def _same_computer() -> bool:
     return request.remote_addr in ("127.0.0.1", "::1")
-
-
-def whoever() -> Person | None:
-    """Who is signed in; None where there are no accounts."""
-    name = g.get("person_name") if "person_role" in g else None
-    return None if name is None else Person(str(name), str(g.person_role))

@@ -5,11 +5,31 @@ from __future__ import annotations
 import html
 import unicodedata
 from collections.abc import Iterable, Sequence
+from contextvars import ContextVar
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from dashboard.texts import MONTHS, MONTHS_SHORT
 
 NAME_LENGTH = 40
+METRIC, US = "metric", "us"
+DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day first", "month first", "year first"
+# Exact by definition: NIST Special Publication 811 (2008), appendix B.
+KG_PER_LB = 0.45359237
+
+
+@dataclass(frozen=True)
+class Ways:
+    """How numbers and dates are written for whoever asks now."""
+
+    units: str = METRIC
+    dates: str = DAY_FIRST
+    first_day: int = 1
+    """First day of the week: 0 is Sunday, 1 Monday, 6 Saturday."""
+
+
+WAYS: ContextVar[Ways] = ContextVar("ways", default=Ways())  # noqa: B039
+"""Set for each request from the orchard's settings; everything that is shown goes by it."""
 NAMELESS = "(no name)"
 _JOINERS = ("\u200c", "\u200d")
 _ISOLATE, _RELEASE = "\u2068", "\u2069"
@@ -45,27 +65,43 @@ def plot_text(name: str, limit: int = NAME_LENGTH) -> str:
 
 
 def day(when: date, near: date | None = None) -> str:
-    """`12 August 2026`; without the year where it is that of `near`."""
-    text = f"{when.day} {MONTHS[when.month - 1]}"
-    return text if near is not None and near.year == when.year else f"{text} {when.year}"
+    """`12 August 2026`, `August 12, 2026`, `2026-08-12`; without the year where it is `near`'s."""
+    order = WAYS.get().dates
+    if order == YEAR_FIRST:
+        return when.isoformat()
+    month, same = MONTHS[when.month - 1], near is not None and near.year == when.year
+    if order == MONTH_FIRST:
+        return f"{month} {when.day}" + ("" if same else f", {when.year}")
+    return f"{when.day} {month}" + ("" if same else f" {when.year}")
 
 
 def short_day(when: date) -> str:
-    """`12 Aug`."""
-    return f"{when.day} {MONTHS_SHORT[when.month - 1]}"
+    """`12 Aug`, `Aug 12`, `08-12`."""
+    order = WAYS.get().dates
+    if order == YEAR_FIRST:
+        return f"{when:%m-%d}"
+    month = MONTHS_SHORT[when.month - 1]
+    return f"{month} {when.day}" if order == MONTH_FIRST else f"{when.day} {month}"
 
 
 def span(first: date, last: date, near: date | None = None) -> str:
     """`10 to 16 August`, `28 August to 3 September`: both ends included."""
     if (first.year, first.month) == (last.year, last.month):
-        return f"{first.day} to {day(last, near)}"
+        if WAYS.get().dates == DAY_FIRST:
+            return f"{first.day} to {day(last, near)}"
+        if WAYS.get().dates == MONTH_FIRST:
+            year = "" if near is not None and near.year == last.year else f", {last.year}"
+            return f"{MONTHS[first.month - 1]} {first.day} to {last.day}{year}"
     return f"{day(first, near if first.year == last.year else None)} to {day(last, near)}"
 
 
 def short_span(first: date, last: date) -> str:
     """`10–16 Aug`, `28 Aug – 3 Sep`."""
     if (first.year, first.month) == (last.year, last.month):
-        return f"{first.day}–{short_day(last)}"
+        if WAYS.get().dates == DAY_FIRST:
+            return f"{first.day}–{short_day(last)}"
+        if WAYS.get().dates == MONTH_FIRST:
+            return f"{short_day(first)}–{last.day}"
     return f"{short_day(first)} – {short_day(last)}"
 
 
@@ -95,8 +131,17 @@ def signed_percent(share: float) -> str:
 
 
 def kilograms(weight_kg: float) -> str:
-    """A weight with its unit, to three figures at most."""
-    return f"{weight_kg:.1f}\u00a0kg" if weight_kg < 20 else f"{weight_kg:,.0f}\u00a0kg"
+    """A weight given in kilograms, with its unit, to three figures at most."""
+    us = WAYS.get().units == US
+    weight, unit = (weight_kg / KG_PER_LB, "lb") if us else (weight_kg, "kg")
+    return f"{weight:.1f}\u00a0{unit}" if weight < 20 else f"{weight:,.0f}\u00a0{unit}"
+
+
+def degrees(temperature_c: float) -> str:
+    """A temperature given in degrees Celsius, with its unit."""
+    if WAYS.get().units == US:
+        return f"{temperature_c * 1.8 + 32:.1f}\u00a0°F".replace("-", "−")
+    return f"{temperature_c:.1f}\u00a0°C".replace("-", "−")
 
 
 def count(number: int, one: str, many: str) -> str:

@@ -43,6 +43,8 @@ ALLOWED: dict[str, set[str]] = {
     "service_climate": BASE | PURE | {"weather", "store", "traits", "service_known"},
     "service_yields": BASE | PURE | {"weather", "store", "traits", "service_known"},
     "service_people": {"errors", "store"},
+    "service_settings": {"errors", "store"},
+    "service_imports": BASE | {"store", "service_records"},
     "service_season": BASE | PURE | {"weather", "store", "traits", "service_known"},
     "service": BASE | PURE | {"weather", "store", "traits", "service_weather", "service_known"},
     "cli": {

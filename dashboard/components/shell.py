@@ -14,9 +14,10 @@ from dashboard import ids, texts
 from dashboard.address import View
 from dashboard.components.pieces import aria
 from dashboard.data import Overview, block_names
-from dashboard.words import day, shown
+from dashboard.words import DAY_FIRST, MONTH_FIRST, WAYS, YEAR_FIRST, day, shown
 
-MONDAY = 1
+# Of the date field, in its own language.
+DATE_FORMATS = {DAY_FIRST: "D MMMM YYYY", MONTH_FIRST: "MMMM D, YYYY", YEAR_FIRST: "YYYY-MM-DD"}
 WEEK = timedelta(weeks=1)
 NAME_IN_HEADER = 34
 # Places in the navigation, the one that unfolds the others among them: on a phone and on a desk.
@@ -245,8 +246,8 @@ def _date_field() -> Component:
     field: Component = dmc.DateInput(
         id=ids.AS_OF,
         label=texts.AS_OF_LABEL,
-        valueFormat="D MMMM YYYY",
-        firstDayOfWeek=MONDAY,
+        valueFormat=DATE_FORMATS[WAYS.get().dates],
+        firstDayOfWeek=WAYS.get().first_day,
         weekendDays=[],
         debounce=600,
         size="md",

@@ -15,6 +15,7 @@ from dashboard.pages import (
     bloom,
     help_page,
     how_sure,
+    import_page,
     log,
     may_i_pick,
     picking,
@@ -22,6 +23,7 @@ from dashboard.pages import (
     planting,
     records,
     seasons,
+    settings,
     this_week,
     weather,
     young,
@@ -56,5 +58,7 @@ PAGES = (
     Page("plan", paths.PLAN, plan.render),
     Page("how_sure", paths.HOW_SURE, how_sure.render, connect=how_sure.connect),
     Page("records", paths.RECORDS, records.render, filters=False, connect=records.connect),
+    Page("import", paths.IMPORT, import_page.render, filters=False, connect=import_page.connect),
+    Page("settings", paths.SETTINGS, settings.render, filters=False, connect=settings.connect),
     Page("help", paths.HELP, help_page.render, filters=False),
 )

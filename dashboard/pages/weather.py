@@ -25,7 +25,7 @@ from dashboard.views.weather import (
     standing,
     weekly,
 )
-from dashboard.words import count, day, percent, shown, span
+from dashboard.words import count, day, degrees, percent, shown, span
 
 # Sites whose pictures stand on one page.
 MOST_SITES = 3
@@ -237,13 +237,13 @@ def _frost(season: SiteSeason) -> Component:
             bloom=day(bloom.date, days[1]),
             seen=words.FROST_SEEN_BLOOM if bloom.seen else words.FROST_FORECAST_BLOOM,
             nights=count(len(season.frosts), words.FROST_NIGHT, words.FROST_NIGHTS),
-            coldest=f"{coldest.tmin_c:.1f} °C" if coldest else "",
+            coldest=degrees(coldest.tmin_c) if coldest else "",
             date=day(coldest.date, days[1]) if coldest else "",
         )
         lines = [
             html.Li(
                 (words.FROST_FORETOLD if night.foretold else words.FROST_SEEN).format(
-                    date=day(night.date), temperature=f"{night.tmin_c:.1f}"
+                    date=day(night.date), temperature=degrees(night.tmin_c)
                 )
             )
             for night in season.frosts

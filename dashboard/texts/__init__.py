@@ -27,6 +27,8 @@ PAGE_NAMES = {
     "plan": "Plan",
     "how_sure": "How sure",
     "records": "Records",
+    "import": "Import",
+    "settings": "Settings",
     "help": "Help",
 }
 PAGE_TITLES = {
@@ -42,6 +44,8 @@ PAGE_TITLES = {
     "plan": "Where does each tree stand, and how is it doing?",
     "how_sure": "How sure are these forecasts?",
     "records": "What is on record, and is it right?",
+    "import": "What does this file bring in?",
+    "settings": "How are things shown here?",
     "help": "How this works, and what to be careful of",
 }
 THEME_LABEL = "Light or dark"

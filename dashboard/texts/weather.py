@@ -85,8 +85,8 @@ FROST_KILL = (
     "thermometer in a shelter reads higher than a flower under a clear sky."
 )
 FROST_KILL_UNKNOWN = "The frost table has no temperature for {species}."
-FROST_FORETOLD = "{date}: {temperature} °C, forecast"
-FROST_SEEN = "{date}: {temperature} °C"
+FROST_FORETOLD = "{date}: {temperature}, forecast"
+FROST_SEEN = "{date}: {temperature}"
 
 SOURCES_TITLE = "Where the weather is from"
 SOURCE_LINE = "{name}: {used} of {days} days used, {first} to {last}{fetched}."

@@ -73,7 +73,24 @@ def import_file(
     Raises FileFormatError when the file is no table of that kind, StoreError when the database
     cannot be written; in both cases nothing has gone in.
     """
-    table = read_table(path)
+    return import_table(
+        orchard, kind, read_table(path), today=today, dry_run=dry_run, signed=signed, judge=judge,
+        layout=layout,
+    )  # fmt: skip
+
+
+def import_table(
+    orchard: Orchard,
+    kind: str,
+    table: TextTable,
+    *,
+    today: date,
+    dry_run: bool = False,
+    signed: Signature = UNSIGNED,
+    judge: Judge | None = None,
+    layout: Layout | None = None,
+) -> ImportReport:
+    """As `import_file`, of a table that was read already."""
     if dry_run:
         with orchard.reading() as connection:
             return _take_in(connection, None, kind, table, today=today, judge=None, layout=layout)

@@ -7,7 +7,7 @@ a thousands mark). Each refusal names line, column, value, reason and what to do
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, time
 from textwrap import shorten
@@ -196,6 +196,18 @@ def match_columns(kind: str, table: TextTable) -> dict[str, str]:
             todo=f"Columns needed: {needed}; may be there too: {optional}.",
         )
     return found
+
+
+def headers_of(kind: str) -> list[str]:
+    """Every header that a column of a kind may have, those in other units among them."""
+    return [name for f in fields(kind) if f.type is not time for name in _units_of(f.header)]
+
+
+def recognised(kind: str, header: Iterable[str]) -> dict[str, str]:
+    """As which of `headers_of` each column of a file is read by its name; blank for none."""
+    names = headers_of(kind)
+    known = {word: name for name in names for word in (*SYNONYMS.get(name, ()), name)}
+    return {name: known.get(_fold(name), "") for name in header}
 
 
 def _given_headers(table: TextTable) -> dict[str, str]:

@@ -9,7 +9,7 @@ import pytest
 from dashboard import ids, texts
 from dashboard.app import page_layout, steering
 from dashboard.data import Source
-from dashboard.pages import PAGES
+from dashboard.pages import PAGES, import_page
 from harvest import service
 from harvest.errors import StoreError
 from harvest.store.orchard import Orchard
@@ -105,7 +105,7 @@ def test_every_id_that_a_callback_names_is_on_a_page(client: Client) -> None:
         each["id"]
         for callback in client.dependencies
         for each in [*callback["inputs"], *callback["state"]]
-        if not each["id"].startswith("_pages")
+        if not each["id"].startswith(("_pages", "{")) and each["id"] not in import_page.BROUGHT
     }
     assert named
     assert named <= there
@@ -238,11 +238,13 @@ def test_help_has_no_filters(demo: Orchard) -> None:
 def test_a_second_app_in_the_process_shows_its_own_orchard(
     demo: Orchard, sqlite_address: str
 ) -> None:
-    app_of(demo)
+    first = Client(app_of(demo))
     empty = service.open_orchard(sqlite_address)
     client = Client(app_of(empty))
     assert texts.EMPTY_TITLE in all_text(client.page("/picking"))
     assert find(client.json("_dash-layout"), ids.DEMO_NOTE) is None
+    assert "12 August 2026" in all_text(first.page("/picking"))
+    assert "The Half-Year Orchard" in all_text(find(first.json("_dash-layout"), ids.BRAND))
     assert len(dash.page_registry) == len(PAGES)
 
 
@@ -290,7 +292,7 @@ def test_an_error_of_the_store_is_told_on_the_page(demo: Orchard) -> None:
 
     broken = dataclasses.replace(PAGES[0], render=fail)
     source = Source(demo, lambda: date(2026, 8, 12))
-    said = all_text(as_json(page_layout(source, broken)()))
+    said = all_text(as_json(page_layout(lambda: source, broken)()))
     assert texts.FAILED in said
     assert "the database must answer; given: nothing." in said
 
