@@ -65,8 +65,6 @@ NOTHING = "blank"
 UNDO = "Undo"
 UNDO_IMPORT = "Undo the whole import"
 
-UNDO_IMPORT = "Undo the whole import"
-
 CONFLICT_TITLE = "Somebody else changed this record meanwhile"
 CONFLICT_TOLD = "Nothing was overwritten. Both versions of {record}:"
 CONFLICT_COLUMNS = ("", "You saw", "You typed", "There now")

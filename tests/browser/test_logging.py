@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from dashboard.texts.log import ACTIONS, SCRIPT
+from dashboard.texts.log import ACTIONS, PHOTO_KEPT, SCRIPT
 from harvest import service
+from harvest.service_records import attachments
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reading import read_kind
 from tests.browser.conftest import serving
@@ -213,6 +215,30 @@ def test_a_hostile_name_is_a_name(browser: Browser, logged: Logged, size: tuple[
         assert len(logged.rows("thinnings", HOSTILE_TREE)) == 1
         kept(seen).get_by_text(SCRIPT["undo"]).click()
         expect(kept(seen)).to_contain_text("Taken back")
+
+
+def test_a_photo_goes_with_its_entry(browser: Browser, logged: Logged, tmp_path: Path) -> None:
+    picture = tmp_path / "tree.png"
+    with visit(browser, logged.url, PHONE) as seen:
+        thumb = start(seen)
+        seen.page.screenshot(path=picture)
+        thumb.choose("Row 17")
+        thumb.tap("[data-action=nocrop]")
+        seen.page.get_by_text(SCRIPT["more"]).tap()
+        chosen = seen.page.locator("#log-photo")
+        assert chosen.get_attribute("capture") == "environment"
+        chosen.set_input_files(picture)
+        expect(seen.page.locator("[data-field=photo]")).to_contain_text("kB")
+        thumb.save()
+        expect(kept(seen)).to_contain_text(PHOTO_KEPT)
+        (hung,) = attachments(logged.orchard, "Row 17")
+        assert (hung.kind, hung.media_type) == ("events", "image/jpeg")
+        seen.open("records?kind=events&tree=Row+17")
+        shown = seen.page.locator(".photos img")
+        expect(shown).to_be_visible()
+        # The picture has really come, and its file name is what is said of it.
+        expect(shown).to_have_js_property("naturalWidth", PHONE[0])
+        expect(shown).to_have_attribute("alt", "tree.jpg")
 
 
 def test_the_keyboard_alone_logs_too(browser: Browser, logged: Logged) -> None:
