@@ -94,7 +94,6 @@ def _heat(season: SiteSeason, course: Course) -> str:
         last=day(last),
         least=f"{course.least[at]:,.0f}",
         most=f"{course.most[at]:,.0f}",
-        usual=f"{course.median[at]:,.0f}",
         years=count(course.years, words.ONE_YEAR, words.MANY_YEARS),
         standing=words.STANDING[which].format(days=count(off, words.ONE_DAY, words.MANY_DAYS)),
     )
@@ -113,7 +112,6 @@ def _chill(season: SiteSeason) -> str:
         total=f"{course.total:.0f}",
         least=f"{course.least[at]:.0f}",
         most=f"{course.most[at]:.0f}",
-        usual=f"{course.median[at]:.0f}",
     )
     return said + _chill_need(season, course, over)
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 ANSWER_HEAT = (
-    "{site}: warmth is {standing}. {total} degree days above {base} °C were counted from {first} "
-    "to {last}; in {years} it was {least} to {most} by then, half of them under {usual}."
+    "{site}: warmth is {standing} ({total} degree days above {base} °C from {first} to {last}; "
+    "{years}: {least} to {most})."
 )
 ANSWER_HEAT_ALONE = (
     "{site}: {total} degree days above {base} °C were counted from {first} to {last}. Too few past "
@@ -16,13 +16,10 @@ STANDING = {
     "as usual": "about as usual",
     "early": "too little yet to compare",
 }
-ANSWER_CHILL = (
-    "{winter} {total} chill portions, past winters {least} to {most}{by_then}, half of them under "
-    "{usual}."
-)
+ANSWER_CHILL = "{winter} {total} chill portions (past winters{by_then} {least} to {most})."
 ANSWER_CHILL_ALONE = "{winter} {total} chill portions."
 WINTER_OVER, WINTER_RUNNING = "The last winter gave", "This winter so far gave"
-BY_THEN = " by then"
+BY_THEN = ", by then,"
 CHILL_MET = " {of} needs {need}, reached on {date}."
 CHILL_NOT_YET = " {of} needs {need}: not reached yet."
 CHILL_NOT_MET = " {of} needs {need}: not reached."

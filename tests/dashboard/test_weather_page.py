@@ -36,8 +36,10 @@ def heat_of(season: SiteSeason) -> Course:
 def test_the_answer_gives_degree_days_the_usual_and_the_chill(season: SiteSeason) -> None:
     said = answer_of(season, DAY)
     heat = heat_of(season)
+    assert heat.last_day is not None
     assert f"{heat.total:,.0f} degree days above 4.5 °C" in said
-    assert f"half of them under {heat.usual:,.0f}" in said
+    at = (heat.last_day - heat.first).days
+    assert f"11 past years: {heat.least[at]:,.0f} to {heat.most[at]:,.0f}" in said
     which, off = standing(heat)
     assert f"{off} days {which} the usual" in said
     assert "chill portions" in said
