@@ -56,7 +56,7 @@ def crop_estimates(
             for members in species_parts(records, str(species)):
                 histories = species_history(records, known, curves, members, year)
                 past = _joined(histories, [estimate(each.crops) for each in histories])
-                part = _Part(records, histories[0], past, year, so_far)
+                part = _Part(records, histories, past, year, so_far)
                 estimates |= part.estimates(reference)
             found |= {tree: estimates[tree] for tree in trees["tree"]}
     return [found[name] for name in standing["tree"]]
@@ -64,10 +64,8 @@ def crop_estimates(
 
 def _joined(histories: Sequence[SpeciesHistory], past: Sequence[Mixture]) -> Mixture:
     """Estimates of sqrt(kg) over the curves of age tried, each by its weight."""
-    logs = np.array([each.log_weight for each in histories])
-    weight = np.exp(logs - logs.max())
     parts = []
-    for each, one, share in zip(histories, past, weight / weight.sum(), strict=True):
+    for each, one, share in zip(histories, past, _weights(histories), strict=True):
         if share < LEAST_WEIGHT:
             continue
         root = np.sqrt(each.expected_kg)
@@ -78,19 +76,34 @@ def _joined(histories: Sequence[SpeciesHistory], past: Sequence[Mixture]) -> Mix
     return Mixture(weights / weights.sum(), means, sds)
 
 
+def _weights(histories: Sequence[SpeciesHistory]) -> Floats:
+    logs = np.array([each.log_weight for each in histories])
+    weight = np.exp(logs - logs.max())
+    return np.asarray(weight / weight.sum())
+
+
+def _younger(histories: Sequence[SpeciesHistory]) -> list[bool]:
+    """Trees that are rather younger than they are entered, by their crops."""
+    for each, weight in zip(histories, _weights(histories), strict=True):
+        if each.younger is not None and weight > 0.5:
+            return list(each.younger.tolist())
+    return [False] * len(histories[0].trees)
+
+
 class _Part:
     """Estimates of trees of one species that are worked out together."""
 
     def __init__(
         self,
         records: Records,
-        history: SpeciesHistory,
+        histories: Sequence[SpeciesHistory],
         past: Mixture,
         season: int,
         so_far: dict[str, SeasonSoFar],
     ) -> None:
-        self.trees = records.trees.iloc[history.trees]
-        self.history, self.season = history, season
+        self.history, self.season = histories[0], season
+        self.trees = records.trees.iloc[self.history.trees]
+        self.younger = _younger(histories)
         self.so_far = [so_far.get(name, SeasonSoFar()) for name in self.trees["tree"]]
         factor = np.array([each.factor for each in self.so_far])
         root = np.sqrt(factor)
@@ -130,7 +143,7 @@ class _Part:
                 mean_kg=round(float(np.mean(kg)), 3),
                 picked_so_far_kg=so_far.picked_kg,
                 basis=CropBasis(pools[0][at], pools[1][at], index[at], seasons),
-                warnings=tuple(_warnings(so_far, seasons, pools[0][at])),
+                warnings=tuple(_warnings(so_far, seasons, pools[0][at], younger=self.younger[at])),
             )
         return found
 
@@ -187,7 +200,7 @@ def _pool_counts(kg: Floats, cultivar: Ints) -> tuple[list[int], list[int]]:
     return seasons.sum(axis=1)[cultivar].tolist(), trees.astype(int)[cultivar].tolist()
 
 
-def _warnings(so_far: SeasonSoFar, own: int, pooled: int) -> list[str]:
+def _warnings(so_far: SeasonSoFar, own: int, pooled: int, *, younger: bool) -> list[str]:
     said = list(so_far.said)
     if so_far.none:
         return [*said, so_far.none]
@@ -202,4 +215,9 @@ def _warnings(so_far: SeasonSoFar, own: int, pooled: int) -> list[str]:
         said.append("No crop of this tree is on record; it is taken to bear like its cultivar.")
     elif pooled < FEW_SEASONS:
         said.append("Only one or two seasons are on record: how its crops swing is hardly known.")
+    if younger:
+        said.append(
+            "It is entered as full-grown, yet crops of its planting rise like those of young trees:"
+            " check its planting date."
+        )
     return said

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -10,9 +10,10 @@ import pandas as pd
 
 from harvest.records import Records
 from harvest.seasons import Floats, Ints
+from harvest.yields.age_by_crops import evenness, younger_by_crops
 from harvest.yields.bearing_curve import TreeCurves
 from harvest.yields.swing_model import Crops
-from harvest.yields.tree_seasons import first_seasons
+from harvest.yields.tree_seasons import Bools, first_seasons
 
 # Seasons longer ago than this are left out: trees, care and weather change.
 SEASONS_BACK = 12
@@ -23,8 +24,6 @@ USUAL_KG = 20.0
 LEAST_POOL = 3
 # Powers of the curve of age that are tried, and the logarithm of their prior weights [judgement].
 BENDS = ((1.0, float(np.log(0.8))), (0.5, float(np.log(0.15))), (0.0, float(np.log(0.05))))
-# Prior of the variance of the seasons' logarithms around the curve (shape, rate) [judgement].
-EVEN_SHAPE, EVEN_RATE = 1.0, 0.1
 # Shared effects of one part of a species' trees.
 MOST_EFFECTS = 160
 
@@ -54,6 +53,8 @@ class SpeciesHistory:
     """Crops on record, shape (n, seasons): kg, nan where none."""
     log_weight: float
     """Logarithm of the weight of the curve of age."""
+    younger: Bools | None = None
+    """Trees that this curve takes for younger than they are entered, shape (n,)."""
 
 
 def known_crops(records: Records, table: pd.DataFrame, curves: TreeCurves, season: int) -> Known:
@@ -93,7 +94,7 @@ def species_parts(records: Records, species: str) -> list[Ints]:
 def species_history(
     records: Records, known: Known, curves: TreeCurves, members: Ints, season: int
 ) -> tuple[SpeciesHistory, ...]:
-    """Crops of some trees of one species as the model takes them, once for each of `BENDS`.
+    """Crops of some trees of one species as the model takes them, once for each curve of age tried.
 
     Parameters
     ----------
@@ -102,7 +103,8 @@ def species_history(
     season : the season to be estimated.
 
     Trees come into bearing sooner or later than the tables say, and planting dates are not always
-    known: the curve is tried as it is, flatter, and flat, and the crops on record decide.
+    known: the curve is tried as it is, flatter, and flat, and where grown trees' crops rise at a
+    younger age, and the crops on record decide.
     """
     trees = records.trees
     own = trees.iloc[members]
@@ -117,12 +119,19 @@ def species_history(
     leaf = np.arange(start, season + 1) - first_seasons(own)[:, None] + 1
     share = curves.share(np.repeat(members, width).reshape(kg.shape), leaf)
     mature = np.where(np.isnan(curves.mature_kg), USUAL_KG, curves.mature_kg)[members]
-    young = bool(((share < 1) & ~np.isnan(kg)).any())
     numbers = _numbers(own)
-    return tuple(
+    young = bool(((share < 1) & ~np.isnan(kg)).any())
+    found = [
         _on_curve(members, kg, share**bend, mature, (log_prior, numbers))
         for bend, log_prior in (BENDS if young else BENDS[:1])
-    )
+    ]
+    younger = younger_by_crops(kg, share, numbers[-1])
+    if younger is not None:
+        other = _on_curve(members, kg, younger.share, mature, (0.0, numbers))
+        weight = found[0].log_weight + younger.log_odds
+        changed = (younger.share != share).any(axis=1)
+        found.append(replace(other, log_weight=weight, younger=changed))
+    return tuple(found)
 
 
 def _on_curve(
@@ -142,23 +151,8 @@ def _on_curve(
         expected_kg=expected[:, -1],
         share=share[:, -1],
         counted=kg[:, :-1],
-        log_weight=log_prior + _evenness(kg, expected),
+        log_weight=log_prior + evenness(kg, expected),
     )
-
-
-def _evenness(kg: Floats, expected: Floats) -> float:
-    """How well a curve takes the rise out of the seasons: logarithm of its likelihood.
-
-    Seasons' logarithms of weight by expected weight, as normal with an unknown mean and variance
-    (inverse gamma prior). Only all trees together count, not how they scatter.
-    """
-    seen = ~np.isnan(kg)
-    total = np.where(seen, kg, 0.0).sum(axis=0)
-    counted = total > 0
-    apart = np.log(total[counted] / np.where(seen, expected, 0.0).sum(axis=0)[counted])
-    square = float(((apart - apart.mean()) ** 2).sum()) if apart.size else 0.0
-    freedom = EVEN_SHAPE + max(int(apart.size) - 1, 0) / 2
-    return -freedom * float(np.log(EVEN_RATE + square / 2))
 
 
 def _own_level(kg: Floats, expected: Floats) -> float:

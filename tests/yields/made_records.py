@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+from dataclasses import MISSING
 from datetime import date
 
 import numpy as np
@@ -64,8 +66,8 @@ def orchard(
     standing = frames["trees"]
     standing["latitude"] = standing["site"].map(LATITUDES).astype(float)
     # Weather, of whatever kind, has no part in yields.
-    weather = dict.fromkeys(Records.__dataclass_fields__, frames["weather"])
-    known = weather | frames | {"as_of": date.fromisoformat(as_of)}
+    needed = [each.name for each in dataclasses.fields(Records) if each.default is MISSING]
+    known = dict.fromkeys(needed, frames["weather"]) | frames | {"as_of": date.fromisoformat(as_of)}
     records = Records(**known)
     return with_seasons(records, usual(records))
 

@@ -9,7 +9,17 @@ import pytest
 from harvest.units import KG_PER_LB
 from harvest.yields.crop_estimate import crop_estimates
 from harvest.yields.result import CropEstimate
-from tests.yields.forward import GUESSES, Trial, coffee_trial, errors, reference, scored
+from tests.yields.forward import (
+    FIRST_SEASON,
+    GUESSES,
+    Trial,
+    coffee_trial,
+    errors,
+    grape_trial,
+    orange_trial_entered_grown,
+    reference,
+    scored,
+)
 from tests.yields.made_records import NORTH, SOUTH, orchard
 from tests.yields.made_records import tree as any_tree
 
@@ -90,6 +100,29 @@ def test_a_planting_date_that_is_wrong_does_not_spoil_the_estimate_for_long() ->
         kg = trial.kg[:, at]
         error = np.nanmean(np.abs(kg - [row.kg[0.5] for row in rows]))
         assert error < np.nanmean(np.abs(kg - trial.kg[:, at - 2]))
+
+
+def test_trees_entered_as_grown_whose_crops_keep_rising_are_followed() -> None:
+    """The young oranges of 1921 to 1927, as if planted forty years before.
+
+    Three seasons must have been seen before a rise can be told from a swing; then the estimate
+    must do better than the tree's own mean and the crop two seasons ago, and its range must hold.
+    """
+    table = scored("oranges entered as grown")
+    later = table[table["season"] >= 4]
+    error = (later[[0.5, *GUESSES]].sub(later["kg"], axis=0)).abs().mean()
+    assert error[0.5] < error["the tree's own mean"]
+    assert error[0.5] < error["the crop two seasons ago"]
+    held = later[later["season"] >= 5]
+    assert ((held["kg"] >= held[0.1]) & (held["kg"] <= held[0.9])).mean() >= 0.8
+    rows = crop_estimates(orange_trial_entered_grown().records(5), FIRST_SEASON + 5, reference())
+    assert all("check its planting date" in " ".join(row.warnings) for row in rows)
+
+
+def test_grown_trees_that_bear_evenly_are_not_taken_for_young() -> None:
+    for trial in (coffee_trial(), grape_trial()):
+        rows = crop_estimates(trial.records(4), FIRST_SEASON + 4, reference())
+        assert not any("planting date" in " ".join(row.warnings) for row in rows)
 
 
 # What must be so
