@@ -18,10 +18,14 @@ PATHS = {
     "may-i-pick": "may-i-pick",
     "seasons": "seasons",
     "seasons-one-cultivar": "seasons?cultivar=Gravenstein",
+    "seasons-by-tree": "seasons?by=tree&site=Quernwell",
     "young-trees": "young-trees",
+    "plan": "plan?measure=against",
     "log": "log",
     "weather": "weather",
     "how-sure": "how-sure",
+    "import": "import",
+    "settings": "settings",
     "help": "help",
 }
 
