@@ -19,6 +19,8 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from harvest.grafting import OF_ONE_LIFE, as_grafted
+
 VIGOURS = ("dwarf", "semi-dwarf", "standard")
 THINNING_ACTIONS = ("strip", "thin")
 EVENTS = (
@@ -163,6 +165,17 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
+class Graft:
+    """A tree grafted over: from that day on another cultivar, or species where it is named."""
+
+    tree: str
+    date: date
+    cultivar: str
+    species: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Field:
     """One column of a kind of record."""
 
@@ -200,6 +213,7 @@ KINDS: dict[str, Kind] = {
         Kind("girths", Girth, ("tree", "date"), ("tree",)),
         Kind("sprays", Spray, ("tree", "site", "date", "time_of_day", "product"), ("tree", "site")),
         Kind("events", Event, ("tree", "site", "date", "event"), ("tree", "site")),
+        Kind("grafts", Graft, ("tree", "date"), ("tree",)),
     )
 }
 
@@ -253,6 +267,8 @@ class Records:
     (site, issued, date, source, tmin_c, tmax_c, precip_mm). `gap_rules` names for each site the
     rules by which missing days are filled (`harvest.weather.gaps`), the usual ones where it is not
     in it. They are filled from what this gate lets through, never before it.
+
+    A tree grafted over stands here twice, before and after (`harvest.grafting`).
     """
 
     as_of: date
@@ -273,13 +289,16 @@ class Records:
     experience: pd.DataFrame | None = None
     """What other orchards passed on, taken in by `as_of` (`harvest.store.experience`)."""
 
+    grafts: pd.DataFrame | None = None
+    """Trees grafted over; None: they are not told apart."""
+
     def until(self, as_of: date) -> Records:
         """What was known on an earlier day: the one gate through which forecasts see records."""
         day = np.datetime64(as_of, "s")
         known = {
             kind: frame[frame["date"] <= day].reset_index(drop=True)
             for kind in KINDS
-            if "date" in (frame := getattr(self, kind)).columns
+            if (frame := getattr(self, kind)) is not None and "date" in frame.columns
         }
         weather, hours = self.weather, self.weather_hours
         if self.weather_on is not None:  # what is suspect today may not have been so then
@@ -292,4 +311,8 @@ class Records:
         known["experience"] = None if others is None else others[others["taken_on"] <= day]
         trees = self.trees[self.trees["planted"] <= day].reset_index(drop=True)
         trees["removed"] = trees["removed"].where(trees["removed"] <= day)
-        return dataclasses.replace(self, as_of=as_of, trees=trees, weather_hours=hours, **known)
+        known["trees"] = trees
+        if self.grafts is not None:
+            own = {kind: known[kind] for kind in OF_ONE_LIFE}
+            known |= as_grafted(trees, own, self.grafts, as_of)
+        return dataclasses.replace(self, as_of=as_of, weather_hours=hours, **known)

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
-from pathlib import Path
+from datetime import date, datetime
 
 import pandas as pd
 
@@ -24,7 +23,7 @@ from harvest.records import KINDS, Records
 from harvest.service_known import Known, known_on
 from harvest.store.about import About, read_about
 from harvest.store.demo import create_demo
-from harvest.store.importing import ImportReport, import_file
+from harvest.store.importing import ImportReport
 from harvest.store.orchard import Orchard, create_orchard, open_orchard
 from harvest.store.reference import (
     crop_load_table,
@@ -55,7 +54,6 @@ __all__ = [
     "create_orchard",
     "crop_load",
     "forecast",
-    "import_records",
     "open_orchard",
     "overview",
     "parse_lead",
@@ -81,21 +79,17 @@ class Overview:
     """Seasons with any record, oldest first."""
 
 
-def build_demo(address: str) -> Orchard:
-    """Build the invented demo orchard at an address, or open it when it is there."""
-    return create_demo(address)[0]
+def build_demo(address: str, at: datetime | None = None) -> Orchard:
+    """Build the invented demo orchard at an address, or open it when it is there.
+
+    `at` is the moment (UTC), for the history.
+    """
+    return create_demo(address, at)[0]
 
 
 def record_kinds() -> tuple[str, ...]:
     """Kinds of record a file can hold."""
     return tuple(KINDS)
-
-
-def import_records(
-    orchard: Orchard, kind: str, path: Path, *, today: date, dry_run: bool = False
-) -> ImportReport:
-    """Take a file of records in; the good rows go in, the others are listed with their reason."""
-    return import_file(orchard, kind, path, today=today, dry_run=dry_run)
 
 
 def about(orchard: Orchard) -> About:

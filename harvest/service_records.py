@@ -107,7 +107,7 @@ __all__ = [
     "growth_stages",
     "history",
     "import_folder",
-    "import_signed",
+    "import_records",
     "kept_backups",
     "kind_of",
     "kinds_of_fruit",
@@ -260,7 +260,7 @@ def site_places(orchard: Orchard) -> pd.DataFrame:
         return read_kind(connection, "sites")[["site", "longitude", "timezone"]]
 
 
-def import_signed(
+def import_records(
     orchard: Orchard,
     kind: str,
     path: Path,

@@ -34,6 +34,7 @@ COLUMNS = {
         "tree site registration crop rate reason note",
     ),
     "events": ("date event", "tree site severity note"),
+    "grafts": ("tree date cultivar", "species note"),
 }
 WRITTEN_WITH_THE_DATE = {"time_of_day"}
 
@@ -120,7 +121,7 @@ def orchards(draw: st.DrawFn) -> Records:
     frames = {
         kind: _dated(draw(st.lists(DAY, max_size=6)))
         for kind in KINDS
-        if kind not in ("sites", "trees")
+        if kind not in ("sites", "trees", "grafts")
     }
     planted = draw(st.lists(DAY, max_size=6))
     removed = [draw(st.none() | DAY) for _ in planted]
@@ -139,6 +140,7 @@ def orchards(draw: st.DrawFn) -> Records:
         }
     )
     sites = pd.DataFrame({"site": ["Home"]})
+    frames["grafts"] = _dated([], tree=[], cultivar=[], species=[])
     return Records(date(2024, 4, 1), sites=sites, trees=trees, weather_ahead=issues, **frames)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -28,7 +28,7 @@ def demo(
     address = context.obj
     if address == default_address():
         address = str(Path(address).with_name("demo.sqlite"))
-    orchard = build_demo(address)
+    orchard = build_demo(address, datetime.now(UTC))
     seen = overview(orchard, date.max)
     assert seen.demo_as_of is not None
     say(f"{seen.name}. {seen.note}")

@@ -14,7 +14,7 @@ from harvest.cli.output import Format, as_plain, complain, print_csv, print_json
 from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.service import ImportReport, Orchard, create_orchard, overview, record_kinds
-from harvest.service_records import Layout, export_folder, import_folder, import_signed
+from harvest.service_records import Layout, export_folder, import_folder, import_records
 
 MOST_SHOWN = 20
 
@@ -65,7 +65,7 @@ def import_(
     if kind == FOLDER:
         _folder(orchard, file, today, dry_run, form)
         return
-    report = import_signed(
+    report = import_records(
         orchard, str(kind), file, today=today, signed=signature(), dry_run=dry_run,
         layout=_layout(holds, on, always or []),
     )  # fmt: skip

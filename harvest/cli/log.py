@@ -33,12 +33,13 @@ SORTS = {
     "girth": ("girths", "girth_cm", "Girth of the trunk with its unit: 12.5cm, 5in."),
     "spray": ("sprays", "product", "Name of the product, as on the label."),
     "event": ("events", "event", f"{', '.join(event_names())}."),
+    "graft": ("grafts", "cultivar", "Cultivar that the tree was grafted over to."),
 }
 ASKED = {"withholding_days": "Withholding period on the label [days], blank if you do not know it"}
-PLAIN = ("action", "product", "event")
+PLAIN = ("action", "product", "event", "cultivar")
 LABEL = "The label is the law: what it says of the withholding period decides, not this program."
 
-log = typer.Typer(help="Log one record now: pick, stage, thinning, girth, spray, event.",
+log = typer.Typer(help="Log one record now: pick, stage, thinning, girth, spray, event, graft.",
                   no_args_is_help=True)  # fmt: skip
 
 

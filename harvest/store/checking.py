@@ -93,6 +93,8 @@ def check_rows(connection: Connection, kind: str, parsed: Parsed, today: date) -
         _dates(found, today)
         if "tree" in KINDS[kind].owner:
             _tree_life(connection, found)
+    if kind == "grafts":
+        _grafts(connection, found)
     if kind == "picks":
         rows = found.rows
         found.refuse(
@@ -169,6 +171,36 @@ def _trees(found: Findings, today: date) -> None:
         "removed before it was planted",
         "Check the two dates.",
     )
+
+
+def _grafts(connection: Connection, found: Findings) -> None:
+    """A graft comes after the planting and before the end; its cultivar is respelt where known."""
+    trees = read_kind(connection, "trees")
+    own = trees.set_index(trees["tree"].str.casefold())[["species", "planted", "removed"]]
+    life = own.reindex(found.rows["tree"].str.casefold()).set_axis(found.rows.index)
+    outside = (found.rows["date"] <= life["planted"]) | (found.rows["date"] > life["removed"])
+    found.refuse(
+        outside,
+        "date",
+        "a tree is grafted over after it was planted and while it stands",
+        "Check the date here, or the tree's own.",
+    )
+    species: dict[str, str] = {}
+    todos: dict[str, str] = {}
+    for text in found.rows["species"].dropna().unique():
+        try:
+            species[text] = resolve_species(text)
+        except UnknownNameError as error:
+            todos[text] = error.todo
+    found.refuse(
+        found.rows["species"].isin(todos), "species", "no species of this name is known here", todos
+    )
+    rows = found.rows
+    given = rows["species"].map(species).astype(object).where(rows["species"].notna(), None)
+    of_tree = life["species"].reindex(rows.index)
+    pairs = zip(given.where(given.notna(), of_tree), rows["cultivar"], strict=True)
+    spelt = [resolve_cultivar(*pair) or pair[1] for pair in pairs]
+    found.rows = rows.assign(species=given, cultivar=spelt)
 
 
 def _weather(found: Findings) -> None:

@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import json
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 from harvest.errors import StoreError
 from harvest.records import KINDS
 from harvest.store.about import About, read_about, write_about
+from harvest.store.history import Signature
 from harvest.store.importing import ImportReport, import_file
 from harvest.store.orchard import Orchard, create_orchard
 from harvest.store.reading import count_kinds
 from harvest.store.reference import data_folder
 
+SIGNED = "the demo"
 
-def create_demo(address: str) -> tuple[Orchard, list[ImportReport]]:
+
+def create_demo(address: str, at: datetime | None = None) -> tuple[Orchard, list[ImportReport]]:
     """Build the demo orchard at an address, or bring what is there up to it; with the reports.
+
+    Parameters
+    ----------
+    at : the moment (UTC), for the history; None: not known.
 
     Raises StoreError where a real orchard is kept: invented records never go among real ones.
     """
@@ -33,8 +40,11 @@ def create_demo(address: str) -> tuple[Orchard, list[ImportReport]]:
             todo="Nothing was changed. Name another: 'harvest --orchard demo.sqlite demo'.",
         )
     write_about(orchard, about)  # first, so that a demo cut short can be gone on with
+    files = {kind: folder / f"{kind}.csv" for kind in KINDS}
     reports = [
-        import_file(orchard, kind, folder / f"{kind}.csv", today=about.demo_as_of) for kind in KINDS
+        import_file(orchard, kind, file, today=about.demo_as_of, signed=Signature(SIGNED, at))
+        for kind, file in files.items()
+        if file.exists()
     ]
     return orchard, reports
 

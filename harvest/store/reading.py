@@ -94,11 +94,14 @@ def read_records(orchard: Orchard, as_of: date) -> Records:
 def read_tree_records(
     connection: Connection, as_of: date, trees: Sequence[int] | None = None
 ) -> Records:
-    """The records of all trees or of some, by id, without any weather (`Records.until`)."""
+    """The records of all trees or of some, by id, without any weather (`Records.until`).
+
+    A tree grafted over is one tree here, as it stands on record.
+    """
     frames = {
         kind: read_kind(connection, kind, until=as_of, trees=trees)
         for kind in KINDS
-        if kind != "weather"
+        if kind not in ("weather", "grafts")
     }
     no_days = {"date": np.array([], "datetime64[s]"), "issued": np.array([], "datetime64[s]")}
     places = frames["sites"].set_index("site")["latitude"]

@@ -35,7 +35,7 @@ from harvest.units import QUANTITIES
 from harvest.weather.hours import HOURS
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010")
+VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010", "0011")
 
 metadata = MetaData(
     naming_convention={

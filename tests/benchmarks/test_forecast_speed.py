@@ -21,6 +21,7 @@ import pytest
 from harvest import service
 from harvest.phenology.backtest import backtest
 from harvest.phenology.forecast import forecast
+from harvest.store.importing import import_file
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
 from tests.benchmarks.large_orchard import large_orchard
@@ -42,7 +43,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> str:
     for kind, rows in large_orchard(150, 1).items():
         file = folder / f"{kind}.csv"
         rows.to_csv(file, index=False)
-        assert service.import_records(orchard, kind, file, today=END).new == len(rows)
+        assert import_file(orchard, kind, file, today=END).new == len(rows)
     orchard.engine.dispose()
     return path
 

@@ -21,6 +21,7 @@ import pytest
 from dashboard.app import create_app
 from dashboard.pages import PAGES
 from harvest import service
+from harvest.store.importing import import_file
 from tests.benchmarks.large_orchard import large_orchard
 from tests.dashboard.client import Client
 
@@ -47,7 +48,7 @@ def build(trees: int, sites: int, folder: Path) -> service.Orchard:
     for kind, rows in frames.items():
         file = folder / f"{kind}.csv"
         rows.to_csv(file, index=False)
-        assert service.import_records(orchard, kind, file, today=END).new == len(rows)
+        assert import_file(orchard, kind, file, today=END).new == len(rows)
     return orchard
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from harvest import service
 from harvest.store.about import About, write_about
+from harvest.store.importing import import_file
 from harvest.store.orchard import Orchard
 from tests.dashboard.made_up import AS_OF, HOSTILE
 
@@ -20,7 +21,7 @@ def take_in(orchard: Orchard, folder: Path, kind: str, rows: Sequence[Sequence[o
     path = folder / f"{kind}.csv"
     with path.open("w", newline="", encoding="utf-8") as file:
         csv.writer(file).writerows(rows)
-    report = service.import_records(orchard, kind, path, today=AS_OF)
+    report = import_file(orchard, kind, path, today=AS_OF)
     assert not report.refused, report.refused
 
 

@@ -55,6 +55,11 @@ RECORDS: Mapping[str, Sequence[Row]] = {
         {"tree": "", "site": "Home", "date": "2025-08-01", "product": "Copper A",
          "withholding_days": 0},
     ],
+    "grafts": [
+        {"tree": "Old Pearmain 3", "date": "2025-03-14", "cultivar": "Gala", "species": "apple",
+         "note": "n"},
+        {"tree": "Old Pearmain 3", "date": "2000-03-14", "cultivar": "seedling"},
+    ],
     "events": [
         {"tree": "Zoë", "site": "", "date": "2025-09-12", "event": "frost", "severity": 2,
          "note": "n"},
