@@ -93,13 +93,14 @@ def _blocked(rows: Sequence[Window], view: View, as_of: date) -> list[Component]
     found = {block.tree: (block, row) for row in rows for block in row.blocked}
     if not found:
         return []
+    groups: dict[str, list[str]] = defaultdict(list)
+    for tree, (block, row) in sorted(found.items()):
+        groups[blocked_words(block.until, as_of)].append(f"{shown(tree)} {shown(row.cultivar)}")
     names = [
-        texts.BLOCKED_NAME.format(
-            name=f"{shown(tree)} {shown(row.cultivar)}", when=blocked_words(block.until, as_of)
-        )
-        for tree, (block, row) in sorted(found.items())
+        texts.BLOCKED_NAME.format(name=listing(own, NAMES_IN_SENTENCE), when=when)
+        for when, own in groups.items()
     ]
-    said = texts.BLOCKED_ANSWER.format(names=listing(names, NAMES_IN_SENTENCE))
+    said = texts.BLOCKED_ANSWER.format(names="; ".join(names))
     return [
         html.Span([said, dcc.Link(texts.BLOCKED_LINK, href=link(MAY_I_PICK, view))]),
     ]
