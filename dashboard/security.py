@@ -8,10 +8,13 @@ accounts whoever reaches the page may do everything, as on a computer of one's o
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
-from dash import Dash
 from flask import Flask, Response, abort, g, has_request_context, request
+
+if TYPE_CHECKING:
+    from dash import Dash
 
 LOOK, LOG, CHANGE, ACCOUNTS = "look", "log", "change", "accounts"
 # Each may do what those before it may.

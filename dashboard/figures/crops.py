@@ -9,7 +9,8 @@ import plotly.graph_objects as go
 
 from dashboard.data import Crop, GroupSeason, SeasonsCompared
 from dashboard.figures import style
-from dashboard.texts import CROP_NAMES
+from dashboard.texts import CROP_NAMES, TREE_MANY, TREE_ONE
+from dashboard.texts import figures as figure_texts
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import GroupRow, kind
 from dashboard.words import count, kilograms, plot_text, signed_percent
@@ -204,10 +205,14 @@ def _latest(row: GroupRow, labels: dict[int, str]) -> str:
 
 def hover(season: GroupSeason, labels: dict[int, str]) -> str:
     """A season in words."""
-    parts = [f"{plot_text(season.name)}, season {labels.get(season.season, season.season)}"]
+    label = labels.get(season.season, str(season.season))
+    parts = [figure_texts.SEASON_OF.format(name=plot_text(season.name), season=label)]
     if season.trees_picked and season.weight_kg is not None:
         parts.append(
-            f"{kilograms(season.weight_kg)} from {count(season.trees_picked, 'tree', 'trees')}"
+            figure_texts.PICKED_FROM.format(
+                weight=kilograms(season.weight_kg),
+                trees=count(season.trees_picked, TREE_ONE, TREE_MANY),
+            )
             + ("" if season.complete else season_texts.SO_FAR)
         )
     kinds: tuple[tuple[int, Crop], ...] = (
@@ -217,8 +222,13 @@ def hover(season: GroupSeason, labels: dict[int, str]) -> str:
     )
     parts += [f"{number} {CROP_NAMES[crop]}" for number, crop in kinds if number]
     if season.low_kg is not None and season.high_kg is not None:
-        span = f"{kilograms(season.low_kg)} to {kilograms(season.high_kg)}"
-        parts.append(f"{span} was to be expected: {season.verdict}")
+        parts.append(
+            figure_texts.EXPECTED.format(
+                low=kilograms(season.low_kg),
+                high=kilograms(season.high_kg),
+                verdict=season.verdict,
+            )
+        )
     return "<br>".join(parts)
 
 

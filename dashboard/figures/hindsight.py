@@ -10,6 +10,7 @@ import plotly.graph_objects as go
 from dashboard import texts
 from dashboard.data import day_of_season
 from dashboard.figures import style
+from dashboard.texts import figures as figure_texts
 from dashboard.views.hindsight import Miss
 from dashboard.words import plot_text, short_day
 
@@ -120,8 +121,13 @@ def _dots(
         if inside
         else style.marker("circle-open-dot", style.LOGGED, 12, color=style.LOGGED, width=2.5),
         hovertext=[
-            f"{plot_text(miss.cultivar)}, {plot_text(miss.tree)}, season {miss.season}<br>"
-            f"ripe {short_day(miss.observed)}, middle of the forecast {short_day(miss.median)}"
+            figure_texts.MISS.format(
+                cultivar=plot_text(miss.cultivar),
+                tree=plot_text(miss.tree),
+                season=miss.season,
+                ripe=short_day(miss.observed),
+                middle=short_day(miss.median),
+            )
             for _, miss in points
         ],
         hoverinfo="text",
@@ -146,7 +152,9 @@ def _beyond(figure: go.Figure, groups: Sequence[tuple[str, Sequence[Miss]]], rea
             "size": 13,
             "line": {"color": style.PAPER, "width": 1},
         },
-        hovertext=[f"season {miss.season}: {_said(miss)}" for _, miss in points],
+        hovertext=[
+            figure_texts.SEASON.format(season=miss.season, said=_said(miss)) for _, miss in points
+        ],
         hoverinfo="text",
         name=texts.KEY_BEYOND,
     )
@@ -166,10 +174,10 @@ def _mean(numbers: Sequence[float]) -> float:
 def _summary(found: Sequence[Miss]) -> str:
     error = _mean([abs(miss.logged) for miss in found])
     inside = sum(miss.inside for miss in found)
-    return f"±{error:.0f} d · {inside} of {len(found)} in"
+    return figure_texts.INSIDE_OF.format(error=error, inside=inside, count=len(found))
 
 
 def _said(miss: Miss) -> str:
     if miss.logged == 0:
-        return "on the day"
+        return figure_texts.ON_THE_DAY
     return f"{abs(miss.logged)} d {texts.LATER if miss.logged > 0 else texts.EARLIER}"

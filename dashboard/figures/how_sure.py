@@ -8,6 +8,7 @@ import plotly.graph_objects as go
 
 from dashboard.data import LeadScores, ReliabilityPoint
 from dashboard.figures import style
+from dashboard.texts import figures as figure_texts
 from dashboard.texts import how_sure as words
 from dashboard.views.how_sure import Share
 from dashboard.words import percent, signed_percent
@@ -59,7 +60,12 @@ def reliability_figure(points: Sequence[ReliabilityPoint]) -> go.Figure:
         y=[point.share for point in points],
         mode="markers",
         marker=style.marker("circle", style.LOGGED, 12, color=style.PAPER, width=1),
-        hovertext=[f"{point.level:.0%}: {point.share:.0%} of {point.n}" for point in points],
+        hovertext=[
+            figure_texts.SHARE_OF.format(
+                level=f"{point.level:.0%}", share=f"{point.share:.0%}", count=point.n
+            )
+            for point in points
+        ],
         hoverinfo="text",
         name="share",
     )

@@ -9,6 +9,7 @@ import plotly.graph_objects as go
 
 from dashboard.data import ClimateFit
 from dashboard.figures import style
+from dashboard.texts import figures as figure_texts
 from dashboard.texts import planting as words
 from dashboard.views.planting import dates_of
 from dashboard.words import short_day
@@ -92,7 +93,9 @@ def _band(
     figure: go.Figure, row: int, days: tuple[date, date, date], colour: str, what: str
 ) -> None:
     early, middle, late = days
-    told = f"{what}: {short_day(early)} – {short_day(late)}, about {short_day(middle)}"
+    told = figure_texts.ABOUT.format(
+        what=what, early=short_day(early), late=short_day(late), middle=short_day(middle)
+    )
     figure.add_bar(
         base=[early],
         x=[style.days_between(early, late)],

@@ -9,6 +9,7 @@ import plotly.graph_objects as go
 
 from dashboard.data import Course, Day
 from dashboard.figures import style
+from dashboard.texts import figures as figure_texts
 from dashboard.views.weather import Band
 from dashboard.words import plot_text
 
@@ -64,7 +65,7 @@ def _past(figure: go.Figure, course: Course, days: Sequence[date]) -> None:
         y=course.median,
         mode="lines",
         line={"color": style.QUIET, "width": 2, "dash": "dash"},
-        hovertemplate="%{x|%-d %b}: usually %{y:,.0f}<extra></extra>",
+        hovertemplate=figure_texts.USUAL_HEAT,
         name="middle",
     )
 
@@ -165,7 +166,8 @@ def _of(value: float | None, otherwise: float = 0.0) -> float:
 def _told(day: Day) -> str:
     ends = [f"{value:.1f}" if value is not None else "?" for value in (day.tmin_c, day.tmax_c)]
     note = f"<br>{plot_text(day.note, 80)}" if day.note else ""
-    return f"{day.date:%-d %b %Y}: {ends[0]} to {ends[1]} °C ({day.kind}){note}"
+    span = figure_texts.DAY_RANGE.format(low=ends[0], high=ends[1])
+    return f"{day.date:%-d %b %Y}: {span} °C ({day.kind}){note}"
 
 
 def _axes(figure: go.Figure, across: Sequence[date], upwards: Sequence[float], unit: str) -> None:

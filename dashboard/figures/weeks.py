@@ -8,6 +8,7 @@ import plotly.graph_objects as go
 
 from dashboard.data import WeekCrop
 from dashboard.figures import style
+from dashboard.texts import figures as figure_texts
 from dashboard.texts import seasons as season_texts
 from dashboard.words import kilograms, short_day
 
@@ -30,11 +31,7 @@ def weeks_figure(weeks: Sequence[WeekCrop]) -> go.Figure:
         base=[week.kg[0.1] for week in weeks],
         width=5.6 * style.DAY_MS,
         marker={"color": style.FORECAST_FAINT, "line": {"color": style.FORECAST, "width": 1.2}},
-        hovertext=[
-            f"week of {short_day(week.start)}: {kilograms(week.kg[0.1])} to "
-            f"{kilograms(week.kg[0.9])}, middle {kilograms(week.kg[0.5])}"
-            for week in weeks
-        ],
+        hovertext=[_told(week) for week in weeks],
         hoverinfo="text",
         name="80 %",
     )
@@ -65,3 +62,12 @@ def weeks_figure(weeks: Sequence[WeekCrop]) -> go.Figure:
             name=season_texts.KEY_GLUT if load == "glut" else season_texts.KEY_EMPTY,
         )
     return figure
+
+
+def _told(week: WeekCrop) -> str:
+    return figure_texts.WEEK_KG.format(
+        week=short_day(week.start),
+        low=kilograms(week.kg[0.1]),
+        high=kilograms(week.kg[0.9]),
+        middle=kilograms(week.kg[0.5]),
+    )

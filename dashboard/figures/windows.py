@@ -11,6 +11,7 @@ import plotly.graph_objects as go
 from dashboard import texts
 from dashboard.figures import style
 from dashboard.texts import STATE_NAMES, TREE_MANY, WINDOW_SINCE
+from dashboard.texts import figures as figure_texts
 from dashboard.views.windows import HIGH, LOW, LOWER, MIDDLE, UPPER, Window
 from dashboard.words import monday_of, plot_text, short_day, short_span
 
@@ -197,7 +198,7 @@ def _name(row: Window, twice: bool) -> str:
     trees, dated = len(row.trees), len(row.trees) - len(row.unknown_trees)
     said = "" if trees == 1 else f" {trees} {TREE_MANY}"
     if 0 < dated < trees:
-        said = f" {dated} of {trees} {TREE_MANY}"
+        said = figure_texts.SOME_OF.format(some=dated, all=trees, trees=TREE_MANY)
     return f"<b>{plot_text(row.cultivar, 22)}</b>{season or said}"
 
 
@@ -217,7 +218,9 @@ def _hover(row: Window) -> str:
     parts = [f"<b>{plot_text(row.name)}</b> {plot_text(row.species)}"]
     if row.likeliest_week is not None:
         monday, chance = row.likeliest_week
-        parts.append(f"most likely week of {short_day(monday)} ({chance:.0%})")
-    parts.append(f"4 in 5: {short_span(row.quantiles[LOW], row.quantiles[HIGH])}")
-    parts.append(f"1 in 2: {short_span(row.quantiles[LOWER], row.quantiles[UPPER])}")
+        parts.append(figure_texts.LIKELIEST.format(week=short_day(monday), chance=f"{chance:.0%}"))
+    wide = short_span(row.quantiles[LOW], row.quantiles[HIGH])
+    narrow = short_span(row.quantiles[LOWER], row.quantiles[UPPER])
+    parts.append(figure_texts.FOUR_IN_FIVE.format(span=wide))
+    parts.append(figure_texts.ONE_IN_TWO.format(span=narrow))
     return "<br>".join(parts)

@@ -12,6 +12,8 @@ import plotly.graph_objects as go
 
 from dashboard.data import CumulativePoint, ForecastPicked, TrunkPoint, day_of_season
 from dashboard.figures import style
+from dashboard.texts import TREE_MANY, TREE_ONE
+from dashboard.texts import figures as figure_texts
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import GroupRow
 from dashboard.words import count, kilograms, plot_text, short_span
@@ -32,7 +34,12 @@ def since_planting_figure(points: Sequence[CumulativePoint]) -> go.Figure:
     figure = style.blank(len(order), height=len(order) * 58 + style.EDGE_HEIGHT)
     last = max((point.leaf for point in points), default=1)
     low, high = 0.4, max(last, 4) + 0.6
-    figure.update_xaxes(range=[low, high], nticks=8, tickprefix="leaf ", showtickprefix="first")
+    figure.update_xaxes(
+        range=[low, high],
+        nticks=8,
+        tickprefix=figure_texts.LEAF.format(leaf=""),
+        showtickprefix="first",
+    )
     most: dict[str, float] = defaultdict(float)
     for point in points:
         most[point.species] = max(most[point.species], point.kg_per_tree)
@@ -44,11 +51,7 @@ def since_planting_figure(points: Sequence[CumulativePoint]) -> go.Figure:
             mode="lines+markers",
             line={"color": style.LOGGED, "width": 2.5},
             marker={"color": style.LOGGED, "size": 5},
-            hovertext=[
-                f"{plot_text(key[0])}, {plot_text(key[1])}, leaf {point.leaf}: "
-                f"{kilograms(point.kg_per_tree)} per tree, {count(point.trees, 'tree', 'trees')}"
-                for point in own
-            ],
+            hovertext=[_at_leaf(key, point) for point in own],
             hoverinfo="text",
             name=f"{key[0]} {key[1]}",
         )
@@ -58,12 +61,27 @@ def since_planting_figure(points: Sequence[CumulativePoint]) -> go.Figure:
             f"<b>{plot_text(species, 16)}</b> {plot_text(_roots(root), 18)}"
             for species, root in order
         ],
-        [f"{kilograms(rows[key][-1].kg_per_tree)}, leaf {rows[key][-1].leaf}" for key in order],
+        [
+            figure_texts.WEIGHT_AT_LEAF.format(
+                weight=kilograms(rows[key][-1].kg_per_tree), leaf=rows[key][-1].leaf
+            )
+            for key in order
+        ],
         low,
         high,
         at=-0.32,
     )
     return figure
+
+
+def _at_leaf(key: tuple[str, str], point: CumulativePoint) -> str:
+    return figure_texts.LEAF_KG.format(
+        species=plot_text(key[0]),
+        roots=plot_text(key[1]),
+        leaf=point.leaf,
+        weight=kilograms(point.kg_per_tree),
+        trees=count(point.trees, TREE_ONE, TREE_MANY),
+    )
 
 
 def _roots(name: str) -> str:
@@ -103,9 +121,14 @@ def trunk_figure(points: Sequence[TrunkPoint]) -> go.Figure:
             if now
             else style.marker("circle-open", style.QUIET, 7, color=style.QUIET, width=1),
             hovertext=[
-                f"{plot_text(point.tree)} {plot_text(point.cultivar)}, season {point.season}<br>"
-                f"{kilograms(point.weight_kg)}, {point.tcsa_cm2:.0f} cm²: "
-                f"{point.weight_kg / point.tcsa_cm2:.2f} kg/cm²"
+                figure_texts.TRUNK.format(
+                    tree=plot_text(point.tree),
+                    cultivar=plot_text(point.cultivar),
+                    season=point.season,
+                    weight=kilograms(point.weight_kg),
+                    area=point.tcsa_cm2,
+                    ratio=point.weight_kg / point.tcsa_cm2,
+                )
                 for point in own
             ],
             hoverinfo="text",
@@ -251,7 +274,9 @@ def fruit_figure(rows: Sequence[GroupRow]) -> go.Figure:
             if now
             else style.marker("circle-open", style.QUIET, 9, color=style.QUIET, width=1.5),
             hovertext=[
-                f"{plot_text(each.name)}, season {each.season}: {each.mean_fruit_g:.0f} g"
+                figure_texts.FRUIT_SIZE.format(
+                    name=plot_text(each.name), season=each.season, grams=each.mean_fruit_g
+                )
                 for _, each in own
             ],
             hoverinfo="text",
@@ -301,9 +326,14 @@ def foreseen_figure(rows: Sequence[ForecastPicked]) -> go.Figure:
             if inside
             else style.marker("circle-open-dot", style.LOGGED, 12, color=style.LOGGED, width=2.5),
             hovertext=[
-                f"{plot_text(row.tree)} {plot_text(row.cultivar)}, season {row.season}<br>picked "
-                f"{kilograms(row.picked_kg)}, foreseen {kilograms(row.kg[0.1])} to "
-                f"{kilograms(row.kg[0.9])}"
+                figure_texts.FORESEEN.format(
+                    tree=plot_text(row.tree),
+                    cultivar=plot_text(row.cultivar),
+                    season=row.season,
+                    picked=kilograms(row.picked_kg),
+                    low=kilograms(row.kg[0.1]),
+                    high=kilograms(row.kg[0.9]),
+                )
                 for row in own
             ],
             hoverinfo="text",

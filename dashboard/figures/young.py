@@ -8,6 +8,7 @@ import plotly.graph_objects as go
 
 from dashboard.figures import style
 from dashboard.texts import ADVICE_NAMES, CROP_NAMES, PICTURE_LIMIT
+from dashboard.texts import figures as figure_texts
 from dashboard.views.young import YoungTree
 from dashboard.words import plot_text
 
@@ -27,7 +28,7 @@ def young_figure(trees: Sequence[YoungTree]) -> go.Figure:
     figure.update_xaxes(
         range=[low, high],
         dtick=1,
-        tickprefix="leaf ",
+        tickprefix=figure_texts.LEAF.format(leaf=""),
         showtickprefix="first",
     )
     for crop, (symbol, colour) in PAST.items():
@@ -39,7 +40,10 @@ def young_figure(trees: Sequence[YoungTree]) -> go.Figure:
             y=[at + style.BAND_AT for _, at in points],
             mode="markers",
             marker=style.marker(symbol, colour, 10, color=colour, width=2),
-            hovertext=[f"leaf {leaf}: {CROP_NAMES[crop]}" for leaf, _ in points],
+            hovertext=[
+                figure_texts.LEAF_CROP.format(leaf=leaf, crop=CROP_NAMES[crop])
+                for leaf, _ in points
+            ],
             hoverinfo="text",
             name=crop,
         )
