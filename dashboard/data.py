@@ -9,15 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import Protocol, TypeVar
 
 import pandas as pd
-from sqlalchemy import text
 
 from dashboard.address import View, view_of, view_of_search
 from dashboard.background import Background, Job
-from dashboard.kept import Kept
+from dashboard.kept import Kept, database_stamp
 from dashboard.security import LOG, current_name, require
 from harvest import service, service_calendar, service_care, service_climate, service_yields
 from harvest.care.bees import BeeWeather
@@ -31,7 +29,17 @@ from harvest.phenology.scores import compatible_hits
 from harvest.records import Records
 from harvest.seasons import day_of_season, is_southern, season_label, season_start
 from harvest.service import About, Overview
-from harvest.service_calendar import WeekTask
+from harvest.service_calendar import (
+    CalendarItem,
+    Marked,
+    OrchardYear,
+    WeekTask,
+    add_item,
+    mark_done,
+    put_off,
+    switch_off,
+    switch_on,
+)
 from harvest.service_care import BloomFrost, Partner, Pollination, Withholding
 from harvest.service_climate import (
     ClimateFit,
@@ -109,23 +117,23 @@ from harvest.yields.result import (
 )
 
 __all__ = [
-    "GROUPINGS", "SIGNS", "SPRAY_CAUTIONS", "Advice", "Asked", "Attachment", "Backtest",
-    "Basis", "BatchEntry", "BeeWeather", "BloomFrost", "Case", "ChangeEntry", "ClimateFit",
-    "ClimateShare", "Condition", "ConflictError", "Course", "Crop", "CropAdvice",
-    "CropEstimate", "CropToCome", "CropsAhead", "CumulativePoint", "Day", "Doubt",
-    "EventForecast", "EventName", "ForecastPicked", "GapWeek", "GroupSeason", "HarvestError",
-    "InputError", "Job", "LeadScores", "Orchard", "Overrule", "Overview", "Partner",
-    "PastForecast", "Place", "Pollination", "RecordField", "RecordPage", "Records",
-    "ReliabilityPoint", "Scenario", "SeasonDays", "SeasonReasons", "SeasonYield",
-    "SeasonsCompared", "Shown", "Signature", "SiteSeason", "Source", "StripPaid", "Subject",
-    "ThinningPlan", "TrunkPoint", "Undone", "WeekCrop", "WeekShare", "WeekTask", "WinterChill",
-    "Withholding", "YieldPictures", "attach", "attachment_bytes", "attachments",
-    "browse_records", "compatible_hits", "count_kinds", "day_of_season", "dismiss_doubts",
-    "edit_record", "entry_lists", "event_names", "group_names", "growth_stages", "history",
-    "kinds_of_fruit", "kinds_to_plant", "log_columns", "log_records", "log_sign",
-    "media_type_of", "one_record", "open_doubts_of", "overrule", "record_fields",
-    "remove_record", "season_label", "season_start", "signed", "spreadsheet_text",
-    "tree_history", "undo_batch",
+    "GROUPINGS", "SIGNS", "SPRAY_CAUTIONS", "Advice", "Asked", "Attachment", "Backtest", "Basis",
+    "BatchEntry", "BeeWeather", "BloomFrost", "CalendarItem", "Case", "ChangeEntry", "ClimateFit",
+    "ClimateShare", "Condition", "ConflictError", "Course", "Crop", "CropAdvice", "CropEstimate",
+    "CropToCome", "CropsAhead", "CumulativePoint", "Day", "Doubt", "EventForecast", "EventName",
+    "ForecastPicked", "GapWeek", "GroupSeason", "HarvestError", "InputError", "Job", "LeadScores",
+    "Marked", "Orchard", "OrchardYear", "Overrule", "Overview", "Partner", "PastForecast", "Place",
+    "Pollination", "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario",
+    "SeasonDays", "SeasonReasons", "SeasonYield", "SeasonsCompared", "Shown", "Signature",
+    "SiteSeason", "Source", "StripPaid", "Subject", "ThinningPlan", "TrunkPoint", "Undone",
+    "WeekCrop", "WeekShare", "WeekTask", "WinterChill", "Withholding", "YieldPictures", "add_item",
+    "attach", "attachment_bytes", "attachments", "browse_records", "compatible_hits", "count_kinds",
+    "database_stamp",
+    "day_of_season", "dismiss_doubts", "edit_record", "entry_lists", "event_names", "group_names",
+    "growth_stages", "history", "kinds_of_fruit", "kinds_to_plant", "log_columns", "log_records",
+    "log_sign", "mark_done", "media_type_of", "one_record", "open_doubts_of", "overrule", "put_off",
+    "record_fields", "remove_record", "season_label", "season_start", "signed", "spreadsheet_text",
+    "switch_off", "switch_on", "tree_history", "undo_batch",
 ]  # fmt: skip
 
 KEPT = 64
@@ -220,6 +228,20 @@ class Source:
     def withholding(self, as_of: date) -> list[Withholding]:
         """May each standing tree be picked, by the labels as logged."""
         return self._shared(service_care.withholding, as_of)
+
+    def calendar(self, as_of: date) -> OrchardYear:
+        """Everything the running and the next season ask for, as people marked it."""
+        return self._shared(service_calendar.calendar, as_of)
+
+    def calendar_file(self, as_of: date, site: str | None) -> bytes:
+        """The calendar's items as an iCalendar file."""
+        return service_calendar.calendar_file(
+            self._orchard, as_of, site=site, known=self._known(as_of)
+        )
+
+    def switched_off(self, as_of: date) -> list[str]:
+        """What is switched off in the calendar."""
+        return self._once(service_calendar.switched_off, as_of)
 
     def pollination(self, as_of: date) -> list[Pollination]:
         """Whether each tree has a partner in bloom with it, and what bees find."""
@@ -370,25 +392,3 @@ def signed() -> Signature:
 def block_names(trees: pd.DataFrame) -> pd.Series:
     """What each tree's row, or block, is called; None where it has none."""
     return trees["row"].map(lambda row: None if pd.isna(row) else f"{row:g}")
-
-
-def database_stamp(orchard: Orchard) -> Hashable:
-    """Something that differs after every change to the database.
-
-    For SQLite the size and time of the file and of its log of recent writes; for PostgreSQL the
-    snapshot, which names the transactions whose changes can be seen.
-    """
-    if orchard.engine.dialect.name == "postgresql":
-        with orchard.reading() as connection:
-            return str(connection.execute(text("SELECT pg_current_snapshot()::text")).scalar())
-    path = orchard.engine.url.database
-    found = []
-    for part in (Path(path or ""), Path(f"{path}-wal")):
-        try:
-            status = part.stat()
-        except FileNotFoundError:
-            found.append((0, 0))
-        else:
-            # Opening a database to read it makes an empty log, which says nothing.
-            found.append((status.st_mtime_ns, status.st_size) if status.st_size else (0, 0))
-    return tuple(found)

@@ -26,6 +26,7 @@ from dashboard.pages import (
     settings,
     this_week,
     weather,
+    year,
     young,
 )
 
@@ -46,12 +47,13 @@ class Page:
 
 
 PAGES = (
-    Page("week", paths.WEEK, this_week.render),
+    Page("week", paths.WEEK, this_week.render, connect=this_week.connect),
     Page("picking", paths.PICKING, picking.render),
     Page("may_i_pick", paths.MAY_I_PICK, may_i_pick.render),
     Page("seasons", paths.SEASONS, seasons.render, connect=seasons.connect),
     Page("young", paths.YOUNG, young.render, connect=young.connect),
     Page("log", paths.LOG, log.render, filters=False, connect=log.connect),
+    Page("year", paths.YEAR, year.render, connect=year.connect),
     Page("bloom", paths.BLOOM, bloom.render),
     Page("weather", paths.WEATHER, weather.render),
     Page("planting", paths.PLANTING, planting.render, filters=False, connect=planting.connect),

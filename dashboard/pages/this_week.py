@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence, Set
 from datetime import date, timedelta
 
-from dash import dcc, html
+from dash import Dash, dcc, html
 from dash.development.base_component import Component
 
 from dashboard import paths, texts
@@ -13,6 +13,7 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Source, WeekTask
+from dashboard.pages import marking
 from dashboard.paths import link
 from dashboard.texts import week as week_texts
 from dashboard.views.week import (
@@ -28,6 +29,7 @@ from dashboard.views.withholding import readable
 from dashboard.words import count, day, listing, short_day, shown, span
 
 WEEK_DAYS = 7
+PAGE, BODY, SAID = "week", "week-body", "week-said"
 CARDS = "cards week-cards"
 NAMES = 6
 LEADS = {
@@ -48,22 +50,36 @@ OTHERS = (
 
 def render(source: Source, view: View) -> Component:
     """The page as known on the view's date."""
+    return pieces.page(
+        texts.PAGE_TITLES["week"],
+        html.Div(id=SAID, role="status"),
+        html.Div(body(source, view), id=BODY),
+        _others(view),
+    )
+
+
+def connect(app: Dash, source: Source) -> None:
+    """Mark tasks as done or put them off."""
+    marking.connect(app, source, PAGE, (BODY, SAID), body)
+
+
+def body(source: Source, view: View) -> list[Component]:
+    """Everything that a mark changes."""
     as_of = view.as_of or source.home_date()
     answers = view.keep(source.withholding(as_of))
     if not answers:
-        return pieces.page(texts.PAGE_TITLES["week"], pieces.no_match())
+        return [pieces.no_match()]
     tasks = passing(source.week(as_of), [answer.tree for answer in answers], view)
     held = {answer.tree for answer in answers if answer.status != "clear"}
-    return pieces.page(
-        texts.PAGE_TITLES["week"],
+    parts = [
         pieces.answer(sentence(tasks, as_of), week_texts.UNCERTAINTY),
         *_ranks(together(tasks), held, view),
         _cautions(tasks),
-        _others(view),
         pieces.table(table_rows(tasks), week_texts.COLUMNS, "week", texts.TABLE_TITLE)
         if tasks
         else None,
-    )
+    ]
+    return [part for part in parts if part is not None]
 
 
 def sentence(tasks: Sequence[WeekTask], as_of: date) -> str:
@@ -141,6 +157,7 @@ def _entry(task: WeekTask, held: Set[str], view: View) -> Component:
             f" · {listing([shown(tree) for tree in task.trees], NAMES)} " if task.trees else " ",
             html.Span(by, className="when"),
             _held(held_of(task, held), view.but(site=task.site)),
+            marking.buttons(PAGE, task, ("done", "later")),
             told
             if task.rank == 0
             else html.Details(

@@ -1,0 +1,313 @@
+"""The year: what each site and tree asks for by month, marked and added to from here."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboard import ids, texts
+from dashboard.address import View, view_of_search
+from dashboard.components import pieces
+from dashboard.data import CalendarItem, Source
+from dashboard.figures.year import year_figure
+from dashboard.pages import marking
+from dashboard.texts import year as words
+from dashboard.views.year import (
+    AHEAD_DAYS,
+    by_month,
+    next_due,
+    off_of,
+    passing,
+    rows_of,
+)
+from dashboard.words import count, day, listing, shown, span
+
+PAGE = "year"
+BODY, SAID = "year-body", "year-said"
+FILE, FILE_SENT = "year-file", "year-file-sent"
+ADD, ADD_SITE, ADD_WHAT, ADD_FIRST, ADD_LAST, ADD_WHY = (
+    "year-add", "year-add-site", "year-add-what", "year-add-first", "year-add-last", "year-add-why",
+)  # fmt: skip
+MOST_TREES = 6
+SIGNS: pieces.Signs = (
+    ("band50", words.KEY_DAYS),
+    ("band80", words.KEY_SPAN),
+    ("year-done", words.KEY_DONE),
+    ("as-of", texts.KEY_AS_OF),
+)
+
+
+def render(source: Source, view: View) -> Component:
+    """The page as known on the view's date."""
+    return pieces.page(
+        texts.PAGE_TITLES["year"],
+        html.Div(id=SAID, role="status"),
+        html.Div(body(source, view), id=BODY),
+        _file(),
+        _add(source, view),
+    )
+
+
+def connect(app: Dash, source: Source) -> None:
+    """Mark, add and download."""
+    marking.connect(app, source, PAGE, (BODY, SAID), body)
+
+    @app.callback(
+        Output(FILE_SENT, "data"),
+        Input(FILE, "n_clicks"),
+        State(ids.ADDRESS, "search"),
+        prevent_initial_call=True,
+    )
+    def send(_: int | None, search: str | None) -> Any:
+        view = view_of_search(search, source.latest_date())
+        as_of = view.as_of or source.home_date()
+        content = source.calendar_file(as_of, view.site)
+        return {
+            "content": base64.b64encode(content).decode("ascii"),
+            "filename": words.FILE_NAME,
+            "type": "text/calendar",
+            "base64": True,
+        }
+
+    @app.callback(
+        Output(BODY, "children", allow_duplicate=True),
+        Output(SAID, "children", allow_duplicate=True),
+        Input(ADD, "n_clicks"),
+        *(State(part, "value") for part in (ADD_SITE, ADD_WHAT, ADD_FIRST, ADD_LAST, ADD_WHY)),
+        State(ids.ADDRESS, "search"),
+        prevent_initial_call=True,
+    )
+    def add(_: int | None, *given: Any) -> tuple[Any, Any]:
+        return adding(source, *given)
+
+
+def adding(
+    source: Source,
+    site: str | None,
+    title: str | None,
+    first: str | None,
+    last: str | None,
+    why: str | None,
+    search: str | None,
+) -> tuple[Any, Any]:
+    """Add what was typed; the body anew and what is said of it."""
+    view = view_of_search(search, source.latest_date())
+    if not title or not first or not site:
+        return no_update, marking.said_of(PAGE, marking.Outcome(words.ADD_NEEDS))
+    days = date.fromisoformat(first[:10]), date.fromisoformat((last or first)[:10])
+    as_of = view.as_of or source.home_date()
+    outcome = marking.added(source, site, title, days, why, as_of)
+    return body(source, view), marking.said_of(PAGE, outcome)
+
+
+def body(source: Source, view: View) -> list[Component]:
+    """Everything that a mark changes."""
+    as_of = view.as_of or source.home_date()
+    year = source.calendar(as_of)
+    trees = [answer.tree for answer in view.keep(source.withholding(as_of))]
+    items = passing(year.items, trees, view, as_of)
+    tree = view.choice("tree")
+    parts: list[Component | None] = [
+        pieces.answer(sentence(items, as_of), words.UNCERTAINTY),
+        html.P(words.TREE_CHOSEN.format(tree=shown(tree))) if tree else None,
+        *_pictures(items, as_of),
+        _months(items, as_of),
+        _off(source.switched_off(as_of)),
+        _unknown(year.unknown),
+        _cautions(items),
+        pieces.table(table_rows(items), words.COLUMNS, "year", words.TABLE_TITLE)
+        if items
+        else None,
+    ]
+    return [part for part in parts if part is not None]
+
+
+def sentence(items: Sequence[CalendarItem], as_of: date) -> str:
+    """How much there is, and the next deadline."""
+    if not items:
+        return words.NONE
+    told = {
+        "date": day(as_of),
+        "count": count(len(items), words.ITEM_ONE, words.ITEM_MANY),
+        "until": day(date.fromordinal(as_of.toordinal() + AHEAD_DAYS)),
+        "done": sum(item.status == "done" for item in items),
+    }
+    due = next_due(items, as_of)
+    if due is None:
+        return words.ANSWER_NONE_DUE.format(**told)
+    return words.ANSWER.format(
+        **told,
+        title=shown(due.title, 90),
+        what=shown(due.what or due.site, 60),
+        site=shown(due.site),
+        by=day(due.last_day, as_of),
+    )
+
+
+def _pictures(items: Sequence[CalendarItem], as_of: date) -> list[Component]:
+    made = []
+    for number, site in enumerate(dict.fromkeys(item.site for item in items)):
+        rows = rows_of([item for item in items if item.site == site])
+        made.append(
+            pieces.section(
+                words.PICTURE_TITLE.format(site=shown(site)),
+                pieces.picture(
+                    year_figure(rows, as_of), words.CAPTION, SIGNS, f"year-{number}",
+                    label=words.LABEL.format(site=shown(site)), explained=number == 0,
+                ),
+            )
+        )  # fmt: skip
+    return made
+
+
+def _months(items: Sequence[CalendarItem], as_of: date) -> Component:
+    parts = [
+        html.Details(
+            [
+                html.Summary(
+                    words.MONTH.format(
+                        month=texts.MONTHS[month.month - 1], year=month.year, count=len(own)
+                    )
+                ),
+                html.Ul([_item(item, as_of) for item in own], className="year-items"),
+            ],
+            className="fold",
+            open=number == 0,
+        )
+        for number, (month, own) in enumerate(by_month(items, as_of))
+    ]
+    return pieces.section(words.MONTHS_TITLE, *parts)
+
+
+def _item(item: CalendarItem, as_of: date) -> Component:
+    done = item.status == "done"
+    days = span(item.first_day, item.last_day, as_of)
+    when = words.WHEN_MOVED.format(span=days) if item.moved else words.WHEN.format(
+        span=days, wide=span(item.earliest, item.latest, as_of)
+    )  # fmt: skip
+    if item.added:
+        when = days
+    trees = words.TREES.format(
+        count=count(len(item.trees), texts.TREE_ONE, texts.TREE_MANY),
+        names=listing([shown(tree) for tree in item.trees], MOST_TREES),
+    )
+    kind = marking.button(
+        PAGE, "off_kind", f"{item.item}@{item.site}", words.OFF_KIND, item.title, item.site
+    )
+    return html.Li(
+        [
+            html.Strong(html.Bdi(shown(item.title, 90))),
+            html.Span(
+                f" · {' · '.join(shown(part, 60) for part in (item.what, item.site) if part)}"
+            ),
+            html.Span(f" {words.DONE_SIGN}", className="when") if done else None,
+            html.P(when, className="when"),
+            html.P(trees, className="quiet") if item.trees else None,
+            html.Details(
+                [
+                    html.Summary(words.HOW),
+                    html.Ul([html.Li(text) for text in (item.todo, *item.notes) if text]),
+                    html.P(words.WHY.format(why=item.why)) if item.why else None,
+                    html.Ul([html.Li(text) for text in item.cautions], className="caution")
+                    if item.cautions
+                    else None,
+                    html.P(words.SOURCE.format(source=item.source), className="quiet"),
+                    None if item.added else kind,
+                ],
+                className="sources",
+            ),
+            marking.buttons(PAGE, item, ("open",) if done else ("done", "later", "off")),
+        ],
+        className="year-done" if done else "",
+    )
+
+
+def _off(targets: Sequence[str]) -> Component | None:
+    if not targets:
+        return None
+    lines = []
+    for target in targets:
+        off = off_of(target)
+        name = off.kind
+        if off.single:
+            name = words.OFF_ITEM.format(code=target[:8])
+        elif off.site is not None:
+            name = words.OFF_AT.format(kind=off.kind, site=shown(off.site))
+        back = marking.button(PAGE, "on", target, words.ON, name)
+        lines.append(html.Li([html.Bdi(shown(name, 90)), " ", back]))
+    return html.Details(
+        [html.Summary(words.OFF_TITLE.format(count=len(lines))), html.Ul(lines)], className="fold"
+    )
+
+
+def _unknown(said: Sequence[str]) -> Component | None:
+    if not said:
+        return None
+    lines = html.Ul([html.Li(text) for text in said], className="unknown")
+    return html.Details([html.Summary(words.UNKNOWN_TITLE), lines], className="fold")
+
+
+def _cautions(items: Sequence[CalendarItem]) -> Component | None:
+    found = list(dict.fromkeys(text for item in items for text in item.cautions))
+    if not found:
+        return None
+    told = html.Ul([html.Li(text) for text in found])
+    return pieces.notice(words.CAUTIONS_TITLE, [told], kind="danger")
+
+
+def _file() -> Component:
+    return pieces.section(
+        words.FILE_TITLE,
+        html.P(words.FILE_NOTE, className="quiet"),
+        html.Button(words.FILE, id=FILE, type="button", className="choice"),
+        dcc.Download(id=FILE_SENT),
+    )
+
+
+def _add(source: Source, view: View) -> Component:
+    as_of = view.as_of or source.home_date()
+    sites = [str(name) for name in source.records(as_of).sites["site"]]
+    chosen = view.site if view.site in sites else next(iter(sites), None)
+    fields = [
+        dmc.Select(id=ADD_SITE, label=words.ADD_SITE, value=chosen, allowDeselect=False,
+                   data=[{"value": name, "label": shown(name)} for name in sites]),
+        dmc.TextInput(id=ADD_WHAT, label=words.ADD_WHAT),
+        dmc.DateInput(id=ADD_FIRST, label=words.ADD_FIRST, valueFormat="D MMMM YYYY"),
+        dmc.DateInput(id=ADD_LAST, label=words.ADD_LAST, valueFormat="D MMMM YYYY"),
+        dmc.TextInput(id=ADD_WHY, label=words.ADD_WHY),
+    ]  # fmt: skip
+    return html.Details(
+        [
+            html.Summary(words.ADD_TITLE),
+            html.Div(fields, className="year-add"),
+            html.Button(words.ADD, id=ADD, type="button", className="choice"),
+        ],
+        className="fold",
+    )
+
+
+def table_rows(items: Sequence[CalendarItem]) -> list[dict[str, object]]:
+    """The items as rows of a table."""
+    return [
+        {
+            "first": item.first_day.isoformat(),
+            "last": item.last_day.isoformat(),
+            "earliest": item.earliest.isoformat(),
+            "latest": item.latest.isoformat(),
+            "title": shown(item.title, 90),
+            "what": shown(item.what, 60) if item.what else "",
+            "site": shown(item.site),
+            "status": words.DONE_SIGN if item.status == "done" else "",
+            "trees": ", ".join(shown(tree) for tree in item.trees),
+            "why": item.why,
+            "todo": " ".join((item.todo, *item.notes)),
+            "source": item.source,
+        }
+        for item in items
+    ]

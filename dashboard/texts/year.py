@@ -1,0 +1,87 @@
+"""Texts of the page on the year's calendar, and of marking its items."""
+
+from __future__ import annotations
+
+ANSWER = (
+    "From {date}: {count} in the calendar to {until}, {done} of them done. Next deadline: {title} "
+    "({what}, {site}), by {by}."
+)
+ANSWER_NONE_DUE = "From {date}: {count} in the calendar to {until}, {done} of them done."
+ITEM_ONE, ITEM_MANY = "item", "items"
+UNCERTAINTY = (
+    "Days come from each tree’s forecast or usual dates and move with them; the span after "
+    "“8 in 10” is how far. Look at the tree before you act."
+)
+TREE = "Tree"
+ALL_TREES = "All trees"
+TREE_CHOSEN = "Only what concerns {tree}."
+PICTURE_TITLE = "The year at {site}"
+CAPTION = (
+    "Each kind of work in its days; paler where it may begin sooner or end later (8 in 10). Work "
+    "that is done is hollow."
+)
+LABEL = "The year’s work at {site} by date; the months below say the same"
+KEY_DAYS = "Days to do it"
+KEY_SPAN = "8 in 10"
+KEY_DONE = "Done"
+MONTHS_TITLE = "Month by month"
+MONTH = "{month} {year} ({count})"
+WHEN = "{span} (8 in 10: {wide})"
+WHEN_MOVED = "{span}, as you moved it"
+TREES = "{count}: {names}"
+HOW = "How, and why"
+WHY = "Why: {why}"
+SOURCE = "Source: {source}"
+DONE_SIGN = "✓ done"
+DONE, NOT_DONE, PUT_OFF, OFF = "Done", "Not done after all", "Put off a week", "Switch off"
+OFF_KIND = "Switch off this kind here"
+ON = "Switch on again"
+UNDO = "Undo"
+MARK_LABEL = "{do}: {title}, {what}, {site}"
+SAID = {
+    "done": "Marked as done: {what}.",
+    "open": "Open again: {what}.",
+    "later": "Put off a week: {what}.",
+    "off": "Switched off: {what}.",
+    "off_kind": "Switched off: {what}.",
+    "on": "Switched on again: {what}.",
+    "add": "Added: {what}.",
+    "undo": "Taken back.",
+}
+REFUSED = "Not kept: {reason}"
+NOTHING = "Nothing changed."
+MAY_NOT = "Your account may look, but not mark anything."
+OFF_TITLE = "Switched off ({count})"
+OFF_AT = "{kind} at {site}"
+OFF_ITEM = "a single item ({code})"
+ADD_TITLE = "Add an item of your own"
+ADD_SITE, ADD_WHAT, ADD_FIRST, ADD_LAST, ADD_WHY = (
+    "Site", "What to do", "First day", "Last day (the first, if left out)", "Why (may be left out)",
+)  # fmt: skip
+ADD = "Add"
+ADD_NEEDS = "What to do and its first day are needed."
+FILE_TITLE = "For your calendar program"
+FILE_NOTE = (
+    "An iCalendar file of everything from last week on; taking a newer one in again updates the "
+    "items, it does not double them."
+)
+FILE = "Download the calendar (.ics)"
+FILE_NAME = "orchard-calendar.ics"
+UNKNOWN_TITLE = "What cannot be said"
+CAUTIONS_TITLE = "Be careful"
+NONE = "Nothing in the calendar passes these filters."
+TABLE_TITLE = "The same as a table"
+COLUMNS = {
+    "first": "First day",
+    "last": "Last day",
+    "earliest": "Earliest (8 in 10)",
+    "latest": "Latest (8 in 10)",
+    "title": "What",
+    "what": "Kind",
+    "site": "Site",
+    "status": "Done",
+    "trees": "Trees",
+    "why": "Why",
+    "todo": "How",
+    "source": "Source",
+}
