@@ -14,8 +14,8 @@ ROW = "Row {row}"
 
 ANSWERS = {
     "week": (
-        "{now} of {trees} can be picked on {date} by their forecast or log, {soon} more are likely "
-        "to be ripe within two weeks; {unknown} have no date. Where each stands is shown below."
+        "{now} of {trees} are ripe on {date} by their forecast or log, {soon} more are likely to be "
+        "within two weeks; {unknown} have no date. Whether they may be picked, the labels decide."
     ),
     "may": (
         "{wait} of {trees} may not be picked on {date} because of a spray, and the label of a "
@@ -43,7 +43,7 @@ PLAN_NOTE = (
 NO_TREES = "No tree stands here on {date}."
 
 WEEK_NAMES = {
-    "now": "can be picked",
+    "now": "ripe",
     "soon": "ripe within two weeks",
     "later": "later",
     "over": "over, or no crop",

@@ -110,7 +110,7 @@ def test_verdicts_and_advice_keep_their_words() -> None:
 
 def test_the_answer_counts_every_state() -> None:
     trees = [planted("A"), planted("B")]
-    assert sentence("week", trees, "2 trees", "12 August 2026").startswith("0 of 2 trees can be")
+    assert sentence("week", trees, "2 trees", "12 August 2026").startswith("0 of 2 trees are ripe")
 
 
 @pytest.mark.parametrize("measure", list(LOOKS))
