@@ -149,11 +149,8 @@ def fetch_weather(
         most=most_stations,
         progress=progress,
     )
-    begin = max(first, date(today.year - hour_years, 1, 1))
-    hours, notes = None, fetched.notes
-    if hour_years:
-        hours, said = _hours(service, place, begin, today, fetched, radius_km)
-        notes += said
+    begin = max(first, date(today.year - hour_years, 1, 1)) if hour_years else today
+    hours, said = _hours(service, place, begin, today, fetched, radius_km)
     with orchard.writing() as connection:
         saved = _store(connection, row, fetched, now, today)
         kept = 0 if hours is None else save_hours(connection, row.id, STATIONS_SOURCE, hours)
@@ -166,7 +163,7 @@ def fetch_weather(
         stations=fetched.stations,
         attribution=fetched.terms.attribution,
         licences=fetched.terms.licences,
-        notes=notes,
+        notes=(*fetched.notes, *said),
     )
 
 
@@ -179,6 +176,8 @@ def _hours(
     radius_km: float,
 ) -> tuple[DayHours | None, tuple[str, ...]]:
     """Hours of the best station near by, at the site's level, and what is to be said of them."""
+    if first >= today:
+        return None, ()
     try:
         rows, station, _ = hours_nearby(
             service, place, first, today - timedelta(days=1), today=today, radius_km=radius_km
