@@ -91,6 +91,13 @@ def connect(app: Dash, source: Source) -> None:
             abort(400)
         return jsonify(dataclasses.asdict(stands(source, code)))
 
+    _show_photos(routes, source)
+    app.server.register_blueprint(routes, url_prefix=app.config.routes_pathname_prefix.rstrip("/"))
+
+
+def _show_photos(routes: Blueprint, source: Source) -> None:
+    """Hang the address of what is attached to records on the rest."""
+
     @routes.get("/entries/photo/<name>")
     def show_photo(name: str) -> Response:
         require(LOOK)
@@ -104,8 +111,6 @@ def connect(app: Dash, source: Source) -> None:
         if media_type not in SHOWN:
             answer.headers["Content-Disposition"] = "attachment"
         return answer
-
-    app.server.register_blueprint(routes, url_prefix=app.config.routes_pathname_prefix.rstrip("/"))
 
 
 def take(source: Source, entry: Entry) -> Reply:

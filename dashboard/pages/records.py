@@ -164,6 +164,12 @@ def _add(source: Source, kind: str, tree: str) -> Component:
 
 def connect(app: Dash, source: Source) -> None:
     """Hang the table, and what is done with it, on the app."""
+    _connect_table(app, source)
+    _connect_rest(app, source)
+
+
+def _connect_table(app: Dash, source: Source) -> None:
+    """Rows that are asked for, cells that are changed."""
 
     @app.callback(
         Output(GRID, "getRowsResponse"), Input(GRID, "getRowsRequest"), State(WHICH, "data")
@@ -198,6 +204,10 @@ def connect(app: Dash, source: Source) -> None:
             conflict_table(conflict) if conflict else [],
             (turn or 0) + 1,
         )
+
+
+def _connect_rest(app: Dash, source: Source) -> None:
+    """What stands below the table, copying, and the table drawn anew after a change."""
 
     @app.callback(
         Output(BELOW, "children"),

@@ -103,6 +103,7 @@ SAID = {
     "girths": "girth {girth}",
     "sprays": "sprayed with {product}, {days}",
     "events": "{event}",
+    "grafts": "grafted over to {cultivar}",
 }
 SAID_STAGE = "{words} (BBCH {code})"
 SAID_STAGE_OTHER = "stage BBCH {code}"

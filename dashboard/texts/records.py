@@ -12,6 +12,7 @@ RECORD_ONE, RECORD_MANY = "record", "records"
 KIND_NAMES = {
     "sites": "Sites",
     "trees": "Trees",
+    "grafts": "Grafts",
     "stages": "Stages",
     "picks": "Picks",
     "thinnings": "Thinnings",
@@ -22,6 +23,7 @@ KIND_NAMES = {
 KIND_COUNTS = {
     "sites": ("site", "sites"),
     "trees": ("tree", "trees"),
+    "grafts": ("graft", "grafts"),
     "stages": ("stage", "stages"),
     "picks": ("pick", "picks"),
     "thinnings": ("thinning", "thinnings"),

@@ -135,6 +135,7 @@ def _what(kind: str, row: Mapping[str, str]) -> str:
         product=shown(row.get("product", "")),
         days=told.format(days=days),
         event=shown(row.get("event", "")),
+        cultivar=shown(row.get("cultivar", "")),
     )
 
 
