@@ -1,4 +1,13 @@
-"""How far the weather ahead can move a date: the spread of past years over the coming weeks."""
+"""How far the weather ahead can move a date: the spread of past years over the coming weeks.
+
+After the stored forecast days the usual year follows, the mean of all years on record. Two other
+ways to weigh the years were scored strictly forward on the open records, as in
+tests/phenology/test_open_records.py: recent decades more, a year half for every fifteen it lies
+back, and the record's warming (median slope) added back to earlier years. Ripe dates of sweet
+cherry came out alike with all three, pinball 0.80 and 0.88 of the better baseline at the two
+places; a usual year that leans on recent years was no better for bloom either (see
+`harvest.phenology.blooming`). So all years count alike.
+"""
 
 from __future__ import annotations
 
