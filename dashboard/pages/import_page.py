@@ -269,21 +269,24 @@ def _connect_reading(app: Dash) -> None:
             return no_update, no_update, no_update, no_update
         held = {"name": name or "", "content": contents}
         try:
-            return held, understood(held, None), "", ""
+            kind = guess_kind([str(each) for each in table_of(held).cells.columns])
+            return {**held, "kind": kind}, understood(held, kind), "", ""
         except HarvestError as error:
             return None, pieces.notice(texts.FAILED, [str(error)], "harm"), "", ""
 
     @app.callback(
+        Output(HELD, "data", allow_duplicate=True),
         Output(READ, "children", allow_duplicate=True),
         Output(SHOWN, "children", allow_duplicate=True),
         Input(KIND, "value"),
         State(HELD, "data"),
         prevent_initial_call=True,
     )
-    def another_kind(kind: str | None, held: dict[str, Any] | None) -> tuple[Any, Any]:
-        if not held or not kind:
-            return no_update, no_update
-        return understood(held, kind), ""
+    def another_kind(kind: str | None, held: dict[str, Any] | None) -> tuple[Any, Any, Any]:
+        # The choice also reports itself when it is put on the page.
+        if not held or not kind or held.get("kind") == kind:
+            return no_update, no_update, no_update
+        return {**held, "kind": kind}, understood(held, kind), ""
 
 
 STATES = (

@@ -75,13 +75,14 @@ def started(address: str, port: int | None = None) -> Iterator[tuple[str, subpro
     url = f"http://127.0.0.1:{port}/"
     with subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL) as process:
         try:
-            _wait_for(url, process)
+            wait_for(url, process)
             yield url, process
         finally:
             process.terminate()
 
 
-def _wait_for(url: str, process: subprocess.Popen[bytes]) -> None:
+def wait_for(url: str, process: subprocess.Popen[bytes]) -> None:
+    """Wait until a server answers."""
     until = time.monotonic() + START_SECONDS
     while time.monotonic() < until:
         assert process.poll() is None, "the server ended before it answered"
