@@ -12,7 +12,7 @@ EARLIEST = date(1900, 1, 1)
 # What a page may let its reader choose besides the filters, by its name in the address.
 CHOICES = (
     "by", "row", "measure", "first", "second", "lead", "kind", "tree",
-    "plant", "plant_cultivar", "warmer", "lat", "lon",
+    "plant", "plant_cultivar", "warmer", "lat", "lon", "product", "label_days",
 )  # fmt: skip
 
 

@@ -40,7 +40,7 @@ from harvest.service_calendar import (
     switch_off,
     switch_on,
 )
-from harvest.service_care import BloomFrost, Partner, Pollination, Withholding
+from harvest.service_care import BloomFrost, LastSprayDay, Partner, Pollination, Withholding
 from harvest.service_climate import (
     ClimateFit,
     GapWeek,
@@ -121,7 +121,8 @@ __all__ = [
     "BatchEntry", "BeeWeather", "BloomFrost", "CalendarItem", "Case", "ChangeEntry", "ClimateFit",
     "ClimateShare", "Condition", "ConflictError", "Course", "Crop", "CropAdvice", "CropEstimate",
     "CropToCome", "CropsAhead", "CumulativePoint", "Day", "Doubt", "EventForecast", "EventName",
-    "ForecastPicked", "GapWeek", "GroupSeason", "HarvestError", "InputError", "Job", "LeadScores",
+    "ForecastPicked", "GapWeek", "GroupSeason", "HarvestError", "InputError", "Job", "LastSprayDay",
+    "LeadScores",
     "Marked", "Orchard", "OrchardYear", "Overrule", "Overview", "Partner", "PastForecast", "Place",
     "Pollination", "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario",
     "SeasonDays", "SeasonReasons", "SeasonYield", "SeasonsCompared", "Shown", "Signature",
@@ -242,6 +243,10 @@ class Source:
     def switched_off(self, as_of: date) -> list[str]:
         """What is switched off in the calendar."""
         return self._once(service_calendar.switched_off, as_of)
+
+    def spray_by(self, as_of: date, product: str, label_days: int) -> list[LastSprayDay]:
+        """Last day for a product on each tree, by the days typed from its label."""
+        return self._chosen(service_care.spray_by, as_of, product, label_days)
 
     def pollination(self, as_of: date) -> list[Pollination]:
         """Whether each tree has a partner in bloom with it, and what bees find."""

@@ -47,10 +47,15 @@ def withholding(orchard: Orchard, as_of: date, *, known: Known | None = None) ->
 
 
 def spray_by(
-    orchard: Orchard, as_of: date, product: str, withholding_days: int
+    orchard: Orchard,
+    as_of: date,
+    product: str,
+    withholding_days: int,
+    *,
+    known: Known | None = None,
 ) -> list[LastSprayDay]:
     """Last day for a product on each tree, by its label's days and the forecast of ripe fruit."""
-    seasons = known_on(orchard, as_of).tree_seasons
+    seasons = (known or known_on(orchard, as_of)).tree_seasons
     return last_spray_days(seasons, product, withholding_days, as_of)
 
 

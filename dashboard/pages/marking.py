@@ -149,6 +149,7 @@ def connect(
         Input({"type": MARK, "page": page, "do": ALL, "code": ALL}, "n_clicks"),
         State(ids.ADDRESS, "search"),
         prevent_initial_call=True,
+        running=[(Output(parts[1], "className"), "marking", "")],
     )
     def mark(_: list[int | None], search: str | None) -> tuple[Any, Any]:
         used = ctx.triggered_id

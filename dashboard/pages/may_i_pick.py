@@ -14,6 +14,7 @@ from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import SPRAY_CAUTIONS, Source, Withholding
 from dashboard.figures.withholding import MOST_ROWS, withholding_figure
+from dashboard.pages import last_spray
 from dashboard.pages.picking import window_rows
 from dashboard.texts import may_i_pick as held_texts
 from dashboard.views.withholding import (
@@ -54,6 +55,7 @@ def render(source: Source, view: View) -> Component:
         *(_alarm(found, as_of) for found in too_soon(answers)),
         _picture(trees, as_of),
         _why(trees, as_of),
+        last_spray.section(source, view, as_of),
         _cautions(),
         _clear(answers),
         pieces.table(table_rows(answers), held_texts.HELD_COLUMNS, "may-i-pick", texts.TABLE_TITLE),

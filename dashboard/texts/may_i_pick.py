@@ -51,3 +51,26 @@ HELD_COLUMNS = {
     "inside": "Picks made too soon",
     "unsure": "Picks after an unread label",
 }
+
+# The last day to use something before picking
+LAST_TITLE = "Last day to use something before picking"
+LAST_NOTE = (
+    "Type the product and the withholding days that you read on its label; none are known here. "
+    "This counts days, it is no advice to spray."
+)
+LAST_PRODUCT, LAST_DAYS, LAST_SHOW = "Product", "Withholding days on its label", "Count"
+LAST_BAD = "The days on the label are a whole number from 0 to 730."
+LAST_NONE = "No tree here has fruit to come whose ripe date is forecast: the last day is unknown."
+LAST_LINE = "{tree} ({cultivar}): {says}"
+LAST_MORE = "Shown: the {shown} soonest of {total}; the table has all."
+LAST_TABLE = "By the chance that the fruit is ripe before the period ends"
+LAST_GONE = "no day is left"
+LAST_COLUMNS = {
+    "tree": "Tree",
+    "cultivar": "Cultivar",
+    "site": "Site",
+    "at_5": "Last day at 5 % chance",
+    "at_10": "at 10 %",
+    "at_25": "at 25 %",
+    "at_50": "at 50 %",
+}

@@ -12,6 +12,11 @@ from pathlib import Path
 
 import pytest
 
+from dashboard.texts import bloom as bloom_words
+from dashboard.texts import may_i_pick as pick_words
+from dashboard.texts import planting as planting_words
+from dashboard.texts import week as week_words
+from dashboard.texts import year as year_words
 from harvest.care import texts
 
 DAY = date(2026, 6, 1)
@@ -103,6 +108,38 @@ def test_clear_never_stands_alone_in_the_program() -> None:
         if path.name == "texts.py":
             continue
         assert not told.search(path.read_text(encoding="utf-8")), path.name
+
+
+# What the pages say where someone could come to harm, in their own words.
+PAGES_MUST: dict[str, tuple[str, tuple[str, ...]]] = {
+    "week, held": (week_words.HELD, ("Do not pick or taste yet",)),
+    "week, not before": (week_words.NOT_BEFORE, ("not before", "before you have read the label")),
+    "week, not before, short": (week_words.NOT_BEFORE_SHORT, ("not before", "read the label")),
+    "last day": (pick_words.LAST_NOTE, ("none are known here", "no advice to spray")),
+    "frost, shelter": (bloom_words.FROST_SHELTER, ("reads higher than a bud", "colder")),
+    "frost, share": (bloom_words.FROST_KILL, ("about a tenth",)),
+    "frost, unknown": (bloom_words.FROST_NONE, ("unknown",)),
+    "partner, unknown": (bloom_words.VERDICT_NOTE["unknown"], ("not the same as no",)),
+    "planting, promise": (planting_words.PROMISE, ("no promise", "Ask local growers")),
+    "planting, frost": (planting_words.FROST_SAID, ("frost hollows are colder",)),
+    "year, look": (year_words.UNCERTAINTY, ("Look at the tree before you act",)),
+}
+
+
+@pytest.mark.parametrize("name", PAGES_MUST)
+def test_a_page_has_its_dangerous_wording(name: str) -> None:
+    sentence, words = PAGES_MUST[name]
+    for word in words:
+        assert word in sentence, f"{name}: {sentence}"
+
+
+def test_no_page_calls_anything_safe() -> None:
+    """In the texts of the pages that speak of sprays, frost, fruit and planting."""
+    told = re.compile(r"\bsafe(ly|r|st)?\b|harmless|no danger|risk-free|guarantee", re.IGNORECASE)
+    for module in (week_words, pick_words, bloom_words, planting_words, year_words):
+        for name, value in vars(module).items():
+            if name.isupper():
+                assert not told.search(str(value).replace("food safety", "")), name
 
 
 def test_no_days_are_shipped_or_suggested() -> None:
