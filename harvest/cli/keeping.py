@@ -75,6 +75,7 @@ def import_(
         print_csv([as_plain(refusal) for refusal in report.refused])
     else:
         _tell(report)
+        _tell_change(report.batch)
     if report.refused:
         raise typer.Exit(1)
 
@@ -99,6 +100,7 @@ def _folder(orchard: Orchard, folder: Path, today: date, dry_run: bool, form: Fo
             _tell(kind)
         for table in report.tables:
             say(f"{table.name}: {table.read} rows read, {table.new} new, {table.same} same.")
+        _tell_change(report.batch)
     if any(kind.refused for kind in report.kinds):
         raise typer.Exit(1)
 
@@ -119,6 +121,11 @@ def export(
         held = ", ".join(f"{each.file} {each.records}" for each in done if each.records)
         say(f"{folder}: {held or 'no records yet'}; datapackage.json says what each column means.")
         say(f"To take it in elsewhere: harvest import folder {folder}")
+
+
+def _tell_change(number: int | None) -> None:
+    if number is not None:
+        say(f"To take it back: harvest undo --import {number}.")
 
 
 def _tell(report: ImportReport) -> None:

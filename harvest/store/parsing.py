@@ -7,7 +7,7 @@ a thousands mark). Each refusal names line, column, value, reason and what to do
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, time
 from textwrap import shorten
@@ -18,6 +18,7 @@ import pandas as pd
 from harvest.errors import FileFormatError
 from harvest.records import KINDS, Field, fields
 from harvest.store.spreadsheet import restored
+from harvest.store.synonyms import SYNONYMS
 from harvest.store.tablefile import EXTRA, MOST_CELL, TextTable
 from harvest.units import CONVERSIONS, QUANTITIES, convert
 
@@ -26,39 +27,6 @@ _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
 YES = {"yes", "y", "true", "1", "x", "last"}
 NO = {"no", "n", "false", "0"}
-
-# Headers people write for the same thing, besides ours and the columns in other units.
-SYNONYMS: dict[str, tuple[str, ...]] = {
-    "site": ("place", "location", "orchard"),
-    "tree": ("tree_name", "tree_id", "name"),
-    "latitude": ("lat",),
-    "longitude": ("lon", "lng", "long"),
-    "elevation_m": ("altitude_m", "height_m"),
-    "timezone": ("time_zone", "tz"),
-    "note": ("notes", "comment", "comments", "remark", "remarks"),
-    "cultivar": ("variety",),
-    "planted": ("planting_date", "date_planted", "planted_on"),
-    "removed": ("removal_date", "date_removed"),
-    "rootstock": ("stock",),
-    "vigour": ("vigor",),
-    "pollen_group": ("pollination_group", "flowering_group"),
-    "date": ("day", "datetime", "date_time"),
-    "tmin_c": ("tmin", "min_temp_c", "temp_min_c"),
-    "tmax_c": ("tmax", "max_temp_c", "temp_max_c"),
-    "precip_mm": ("precip", "rain_mm", "prcp", "precipitation_mm"),
-    "bbch": ("stage", "bbch_code", "code"),
-    "percent_open": ("open_percent", "percent"),
-    "weight_kg": ("kg",),
-    "weight_lb": ("lb", "lbs"),
-    "fruit_count": ("count", "fruits", "number_of_fruit"),
-    "pass": ("pass_number", "picking_pass"),
-    "graded_out_kg": ("graded_out", "rejects_kg"),
-    "last": ("last_pass", "last_pick"),
-    "withholding_days": ("withholding_period", "withholding", "phi_days", "phi"),
-    "registration": ("registration_number",),
-    "also_reached": ("drift", "drift_to"),
-    "re_entry": ("reentry", "re_entry_interval"),
-}
 
 # Headers that name no unit, by the one they are read in.
 WITHOUT_UNIT = {
@@ -176,6 +144,7 @@ def match_columns(kind: str, table: TextTable) -> dict[str, str]:
         match = next((given[name] for name in names if name in given), None)
         if match is not None and field.type is not time:
             found[field.header] = match
+            _refuse_two_units(field.header, given, match, table.name)
     missing = [f.header for f in fields(kind) if f.column_needed and f.header not in found]
     owner = KINDS[kind].owner
     if len(owner) > 1 and not any(name in found for name in owner):
@@ -196,6 +165,18 @@ def match_columns(kind: str, table: TextTable) -> dict[str, str]:
             todo=f"Columns needed: {needed}; may be there too: {optional}.",
         )
     return found
+
+
+def _refuse_two_units(header: str, given: Mapping[str, str], used: str, where: str) -> None:
+    """Raise FileFormatError where a quantity stands in two units: one would be left out unseen."""
+    other = [given[name] for name in _units_of(header) if name in given and given[name] != used]
+    if other:
+        raise FileFormatError(
+            "a quantity stands in one unit",
+            given=f"both {used} and {', '.join(other)}",
+            where=f"{where}, header row",
+            todo="Nothing was read. Keep the column that is right.",
+        )
 
 
 def headers_of(kind: str) -> list[str]:

@@ -18,6 +18,7 @@ import pandas as pd
 from harvest.errors import FileFormatError
 
 MOST_BYTES = 256 * 1024 * 1024
+MOST_UNPACKED = 1024 * 1024 * 1024
 MOST_CELL = 10_000
 # Where the cells beyond the header's last column are kept; no header cell can be called so.
 EXTRA = " "
@@ -133,6 +134,7 @@ def _read_xlsx(raw: bytes, path: Path) -> tuple[pd.DataFrame, str]:
     broken = (OSError, ValueError, LookupError, TypeError, AttributeError, SyntaxError,
               zipfile.BadZipFile, InvalidFileException)  # fmt: skip
     try:
+        _refuse_bomb(raw, path)
         book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
         sheet = book.worksheets[0]
         rows, lines = [], []
@@ -153,6 +155,19 @@ def _read_xlsx(raw: bytes, path: Path) -> tuple[pd.DataFrame, str]:
     if not rows:
         raise _empty(path, f"an empty sheet {sheet.title!r}")
     return _frame(rows, lines), f"{path.name}, sheet {sheet.title}" if several else path.name
+
+
+def _refuse_bomb(raw: bytes, path: Path) -> None:
+    """Raise FileFormatError where a small workbook unpacks to more than a computer may hold."""
+    with zipfile.ZipFile(io.BytesIO(raw)) as packed:
+        size = sum(part.file_size for part in packed.infolist())
+    if size > MOST_UNPACKED:
+        raise FileFormatError(
+            f"a workbook may hold at most {MOST_UNPACKED // 1024**2} MB when unpacked",
+            given=f"{size // 1024**2} MB",
+            where=str(path),
+            todo="Nothing was read. Split it into several files, or save the sheet as CSV.",
+        )
 
 
 def _cell_text(value: object) -> str:

@@ -35,7 +35,10 @@ def test_a_file_whose_every_row_goes_in_ends_with_0(
     path = write_csv(tmp_path / "picks.csv", PICKS[:1])
     said = harvest("--orchard", planted, "import", "picks", path)
     assert (said.code, said.err) == (0, "")
-    assert said.out == "picks.csv: 1 rows read, 1 new, 0 same, 0 changed, 0 refused.\n"
+    assert said.out == (
+        "picks.csv: 1 rows read, 1 new, 0 same, 0 changed, 0 refused.\n"
+        "To take it back: harvest undo --import 3.\n"
+    )
     again = harvest("--orchard", planted, "import", "picks", path)
     assert again.code == 0
     assert "0 new, 1 same, 0 changed, 0 refused" in again.out

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from harvest.errors import FileFormatError
 from harvest.records import KINDS, fields
-from harvest.store.parsing import SYNONYMS, Parsed, Refusal, parse
+from harvest.store.parsing import Parsed, Refusal, parse
+from harvest.store.synonyms import SYNONYMS
 from harvest.store.tablefile import MOST_CELL, TextTable, read_table
 from harvest.units import CONVERSIONS
 
@@ -425,3 +426,8 @@ def test_a_header_without_a_unit_is_said_and_refused_where_it_looks_like_fahrenh
     path.write_text("site,date,tmin,tmax\nA,2024-05-01,48,63\nA,2024-05-02,51,66.5\n")
     with pytest.raises(FileFormatError, match=r"63 in line 2, 66\.5 in line 3.*tmax_f"):
         parse("weather", read_table(path))
+
+
+def test_a_quantity_in_two_units_is_refused_and_none_of_the_two_ignored() -> None:
+    with pytest.raises(FileFormatError, match="both weight_kg and weight_lb"):
+        parsed("picks", "tree,date,weight_kg,weight_lb", "A,2026-05-01,3,9")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import zipfile
 from datetime import date, datetime, time
 from pathlib import Path
 
@@ -296,3 +297,13 @@ def test_a_workbook_with_broken_insides_is_named_so(tmp_path: Path) -> None:
             new.writestr(item, text[: len(text) // 2] if "sheet1" in item else text)
     with pytest.raises(FileFormatError, match="the workbook must be readable"):
         read_table(tmp_path / "b.xlsx")
+
+
+def test_a_small_workbook_that_unpacks_to_a_huge_one_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "bomb.xlsx"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
+        for number in range(5):
+            packed.writestr(f"xl/{number}.xml", bytes(256 * 1024**2))
+    assert path.stat().st_size < 4 * 1024**2
+    with pytest.raises(FileFormatError, match="at most 1024 MB when unpacked; given: 1280 MB"):
+        read_table(path)
