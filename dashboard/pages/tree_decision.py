@@ -22,6 +22,7 @@ from dashboard.data import (
     signed,
     undo_batch,
 )
+from dashboard.security import LOG, require
 from dashboard.texts import young as young_texts
 from dashboard.words import day, shown
 
@@ -31,6 +32,7 @@ TREE, WHY, SHOOTS, SAID, UNDO, BATCH, ASKED = (
     "decide-asked",
 )  # fmt: skip
 SHOOTS_SAVE = "sign-shoots"
+MOST_LETTERS = 200
 DECIDE, SIGN = "decide-", "sign-"
 
 
@@ -60,7 +62,10 @@ def form(advice: Sequence[CropAdvice], view: View) -> Component:
                         id=TREE, label=young_texts.FORM_TREE, data=trees, searchable=True,
                         placeholder=young_texts.FORM_TREE_PLACEHOLDER, size="md",
                     ),
-                    dmc.TextInput(id=WHY, label=young_texts.FORM_WHY, size="md", attributes={"input": {"maxLength": 200}}),
+                    dmc.TextInput(
+                        id=WHY, label=young_texts.FORM_WHY, size="md",
+                        attributes={"input": {"maxLength": MOST_LETTERS}},
+                    ),
                 ],
                 className="decide-fields",
             ),
@@ -129,6 +134,7 @@ def connect(app: Dash, source: Source) -> None:
         prevent_initial_call=True,
     )
     def press(*given: object) -> tuple[list[Component | str], int | None, str]:
+        require(LOG)
         tree, why, shoots, batch, search = given[-5:]
         view = source.view(str(search or ""))
         as_of = view.as_of or source.home_date()
