@@ -135,8 +135,8 @@ def test_what_is_known_of_tables_read_before_is_what_would_be_read_then(
         one, other = getattr(anew, field.name), getattr(kept, field.name)
         if isinstance(one, pd.DataFrame):
             pd.testing.assert_frame_equal(one, other)
-        else:
-            assert one == other
+        elif not callable(one):
+            assert one == other, field.name
 
 
 def test_prepared_the_first_visitor_finds_the_work_done(
