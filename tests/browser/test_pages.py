@@ -26,6 +26,7 @@ PATHS = {
     "how-sure": "how-sure",
     "import": "import",
     "settings": "settings",
+    "records": "records",
     "help": "help",
 }
 
