@@ -22,6 +22,7 @@ from tests.browser.visit import DESK, PHONE, visit
 
 pytestmark = pytest.mark.browser
 PASSWORD = "seven green pears"
+PATIENT = 60_000
 PICKS = "Tree,When picked,Weight (lb),colour\nQ2-07,2026-08-11,10,red\nQ2-07,2026-08-40,3,red\n"
 
 
@@ -66,7 +67,7 @@ def test_signing_in_leads_to_the_page_asked_for_and_out_again(
         sign_in(page, "Ines")
         assert page.url == guarded_url + "young-trees?site=Quernwell"
         seen.open("settings")
-        expect(page.locator("#answer")).to_contain_text("Ines")
+        expect(page.locator("#answer")).to_contain_text("Ines", timeout=PATIENT)
         page.get_by_role("button", name=people_texts.SIGN_OUT).click()
         page.wait_for_selector("#password")
         page.goto(guarded_url)
@@ -95,18 +96,20 @@ def test_a_file_is_brought_in_and_taken_back(
         sign_in(page, "Ines")
         seen.settle()
         page.set_input_files(f"#{import_page.DROP} input[type=file]", file)
-        expect(page.locator(f"#{import_page.READ}")).to_contain_text("It looks like picks")
+        expect(page.locator(f"#{import_page.READ}")).to_contain_text(
+            "It looks like picks", timeout=PATIENT
+        )
         page.get_by_label("When picked").first.click()
         page.get_by_role("option", name="date", exact=True).click()
         page.locator(f"#{import_page.LOOK}").click()
         told = page.locator(f"#{import_page.SHOWN}")
-        expect(told).to_contain_text("no such day in the calendar")
+        expect(told).to_contain_text("no such day in the calendar", timeout=PATIENT)
         assert seen.overflow() == 0
         page.locator(f"#{import_page.CONFIRM}").click()
         done = page.locator(f"#{import_page.DONE}")
-        expect(done).to_contain_text("picks.csv: 1 new, 0 changed, 1 refused.")
+        expect(done).to_contain_text("picks.csv: 1 new, 0 changed, 1 refused.", timeout=PATIENT)
         done.get_by_role("button", name=import_texts.UNDO).click()
-        expect(done).to_contain_text(import_texts.UNDONE)
+        expect(done).to_contain_text(import_texts.UNDONE, timeout=PATIENT)
 
 
 def test_a_setting_shows_at_once(browser: Browser, guarded_url: str) -> None:
@@ -118,7 +121,7 @@ def test_a_setting_shows_at_once(browser: Browser, guarded_url: str) -> None:
         page.get_by_label(settings_texts.UNITS).first.click()
         page.get_by_role("option", name=settings_texts.CHOICES["units"]["us"]).click()
         page.get_by_role("button", name=settings_texts.SAVE).click()
-        expect(page.locator("#answer")).to_contain_text("pounds")
+        expect(page.locator("#answer")).to_contain_text("pounds", timeout=PATIENT)
         seen.open("seasons")
-        expect(page.locator("#answer")).to_contain_text("lb")
+        expect(page.locator("#answer")).to_contain_text("lb", timeout=PATIENT)
         assert texts.PAGE_TITLES["seasons"] in page.inner_text("h1")
