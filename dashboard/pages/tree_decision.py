@@ -84,19 +84,22 @@ def form(advice: Sequence[CropAdvice], view: View) -> Component:
                 ],
                 className="decide-fields shoots",
             ),
-            html.Div(
-                [
-                    html.P(id=SAID, role="status", className="decide-said"),
-                    html.Button(
-                        young_texts.FORM_UNDO, id=UNDO, n_clicks=0, className="choice away"
-                    ),
-                ],
-                className="decide-result",
-            ),
+            _result(),
         ],
         id=FORM,
         className="decide",
     )  # fmt: skip
+
+
+def _result() -> Component:
+    """What came of the last press, and the button that takes it back."""
+    return html.Div(
+        [
+            html.P(id=SAID, role="status", className="decide-said"),
+            html.Button(young_texts.FORM_UNDO, id=UNDO, n_clicks=0, className="choice away"),
+        ],
+        className="decide-result",
+    )
 
 
 def _buttons(prefix: str, names: dict[str, str]) -> Component:
