@@ -84,19 +84,15 @@ def connect(app: Dash, source: Source) -> None:
         prevent_initial_call=True,
     )
     def add(_: int | None, *given: Any) -> tuple[Any, Any]:
-        return adding(source, *given)
+        return adding(source, given[:-1], given[-1])
 
 
-def adding(
-    source: Source,
-    site: str | None,
-    title: str | None,
-    first: str | None,
-    last: str | None,
-    why: str | None,
-    search: str | None,
-) -> tuple[Any, Any]:
-    """Add what was typed; the body anew and what is said of it."""
+def adding(source: Source, typed: Sequence[str | None], search: str | None) -> tuple[Any, Any]:
+    """Add what was typed; the body anew and what is said of it.
+
+    `typed` are site, what to do, first day, last day and why, as the fields have them.
+    """
+    site, title, first, last, why = typed
     view = view_of_search(search, source.latest_date())
     if not title or not first or not site:
         return no_update, marking.said_of(PAGE, marking.Outcome(words.ADD_NEEDS))

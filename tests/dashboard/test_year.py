@@ -77,14 +77,14 @@ def test_what_cannot_be_marked_is_said(source: Source) -> None:
 
 def test_an_item_of_ones_own_is_added_in_words_and_refused_in_words(source: Source) -> None:
     body, said = year.adding(
-        source, "Quernwell", "Mend the gate", "2026-08-20", None, "It sags", ""
+        source, ["Quernwell", "Mend the gate", "2026-08-20", None, "It sags"], ""
     )
     assert "Added: Mend the gate" in text_of(said)
     assert "Mend the gate" in text_of(body)
     assert "its first day are needed" in text_of(
-        year.adding(source, "Quernwell", "", None, None, None, "")[1]
+        year.adding(source, ["Quernwell", "", None, None, None], "")[1]
     )
-    wrong = year.adding(source, "Quernwell", "Turned", "2026-08-20", "2026-08-01", None, "")
+    wrong = year.adding(source, ["Quernwell", "Turned", "2026-08-20", "2026-08-01", None], "")
     assert "Not kept: " in text_of(wrong[1])
 
 
