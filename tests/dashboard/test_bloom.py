@@ -1,4 +1,5 @@
 from datetime import date
+from typing import Any
 
 import pytest
 
@@ -35,7 +36,7 @@ def test_the_picture_has_a_band_for_each_row_and_words_for_each_verdict(source: 
     figure = bloom_figure(rows, AS_OF)
     bands = [trace for trace in figure.data if trace.type == "bar"]
     assert sum(len(trace.y) for trace in bands) == len(rows)
-    said = [text for trace in figure.data if trace.mode == "text" for text in trace.text]
+    said = [text for trace in figure.data if is_text(trace) for text in trace.text]
     assert len(said) == 2 * len(rows)
 
 
@@ -73,3 +74,7 @@ def test_frost_long_over_is_no_alarm(source: Source) -> None:
     for frost in source.bloom_frost(AS_OF):
         assert (frost.when == "over") == (frost.last < AS_OF)
         assert bool(frost.says) == (frost.when != "over")
+
+
+def is_text(trace: Any) -> bool:
+    return trace.type == "scatter" and trace.mode == "text"
