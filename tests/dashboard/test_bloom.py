@@ -77,4 +77,4 @@ def test_frost_long_over_is_no_alarm(source: Source) -> None:
 
 
 def is_text(trace: Any) -> bool:
-    return trace.type == "scatter" and trace.mode == "text"
+    return bool(trace.type == "scatter" and trace.mode == "text")
