@@ -127,7 +127,7 @@ class _Evidence:
             if warmer >= WARMER_K:
                 text = (
                     f"The bloom was {warmer:.1f} K warmer than usual on those days"
-                    f" ({weather.tmax_c:.1f} degC by day)."
+                    f" ({weather.tmax_c:.1f} °C by day)."
                 )
                 found.append(Reason("warm bloom", 0.4, text, COMMON))
         return found
@@ -140,9 +140,9 @@ class _Evidence:
         more = f" on {night.nights:.0f} nights" if night.nights > 1 else ""
         most = "" if np.isnan(night.kill90_c) else f", nine tenths at {night.kill90_c:.1f}"
         text = (
-            f"Frost at {night.stage}: {night.tmin_c:.1f} degC on {on(night.night.date())}"
+            f"Frost at {night.stage}: {night.tmin_c:.1f} °C on {on(night.night.date())}"
             f" ({seen} on {on(night.bloom.date())}); a tenth of the flowers die at"
-            f" {night.kill10_c:.1f} degC{most}. About {night.share:.0%} were at risk{more}."
+            f" {night.kill10_c:.1f} °C{most}. About {night.share:.0%} were at risk{more}."
         )
         yield Reason("frost", 0.5 + 0.5 * night.share - (0 if night.own else 0.1), text, WSU)
 
@@ -175,7 +175,7 @@ class _Evidence:
         colder = weather.usual_tmax_c - weather.tmax_c
         usual = weather.years >= LEAST_YEARS and colder >= COLDER_K
         if weather.tmax_c < BEES_FLY_C or usual:
-            text = f"Cold {days}: {weather.tmax_c:.1f} degC by day on average"
+            text = f"Cold {days}: {weather.tmax_c:.1f} °C by day on average"
             if usual:
                 text += f", {colder:.1f} K below those days' mean"
             strength = 0.35 + 0.05 * min(max(colder, 0), 6)

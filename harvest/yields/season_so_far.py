@@ -88,7 +88,7 @@ def _frost(
         so_far = found.setdefault(row.tree, SeasonSoFar())
         so_far.factor *= left
         so_far.said.append(
-            f"Frost on {on(row.night.date())}, {row.tmin_c:.1f} degC at {row.stage}, would kill"
+            f"Frost on {on(row.night.date())}, {row.tmin_c:.1f} °C at {row.stage}, would kill"
             f" about {row.share:.0%} of the flowers or fruitlets; {named(row.species)} needs about"
             f" {need:.0%} of them for a full crop. Cut some open and count."
         )

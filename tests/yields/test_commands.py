@@ -64,7 +64,7 @@ def test_groupings_add_up_alike_and_an_unknown_one_is_refused(demo: Path) -> Non
 
 def test_why_a_season_was_poor_is_told_and_never_as_proof(demo: Path) -> None:
     said = start("--orchard", demo, "yields", "--why", "--season", 2021, "--tree", "Q3-02")
-    assert "-5.1 degC on 20 April 2021" in said.out
+    assert "-5.1 °C on 20 April 2021" in said.out
     assert "never proof" in said.out
 
 

@@ -77,7 +77,7 @@ def test_the_bloom_frost_of_the_demo_is_found(demo_template: Path) -> None:
     assert len(found) / len(north) > 0.9
     first = found[0].reasons[0]
     assert "20 April 2021" in first.text
-    assert "-5.1 degC" in first.text
+    assert "-5.1 °C" in first.text
     assert "at risk on 3 nights" in first.text
     assert "kg" not in first.text
     assert reason_counts(north, "poor")["frost"] == len(found)
@@ -106,7 +106,7 @@ def test_a_frosty_night_is_held_against_the_stage_of_that_day() -> None:
     made = orchard("2022-02-01", [old_tree()], picks=picked(POOR_2018), stages=BLOOM)
     row = explained(with_weather(made, {"2018-04-21": -3.0}))
     assert causes(row)[0] == "frost"
-    assert "-3.0 degC on 21 April 2018" in row.reasons[0].text
+    assert "-3.0 °C on 21 April 2018" in row.reasons[0].text
     # 0.1 + 0.8 (-2.22 + 3.0) / (3.89 - 2.22) = 0.47 of the flowers.
     assert "About 47%" in row.reasons[0].text
     # The same night three weeks earlier, at green tip (kill at -7.8 degC), is no reason.
