@@ -166,7 +166,7 @@ def test_the_frost_of_the_demo_is_found_and_seen(client: Client) -> None:
     assert re.search(r"Possible reasons, strongest evidence first: frost \(\d+ of \d+ poor", said)
     cards = all_text(find(page, "why"))
     assert "None is a proof" in cards
-    assert "-5.1 degC on 20 April 2021" in cards
+    assert "-5.1 °C on 20 April 2021" in cards
 
 
 @pytest.mark.parametrize("by", list(season_texts.BY_NAMES))
