@@ -9,7 +9,6 @@ from __future__ import annotations
 from datetime import date
 
 from harvest.care.bloom_frost import BloomFrost, bloom_frosts
-from harvest.care.compatibility import Parents
 from harvest.care.pollination import Partner, Pollination
 from harvest.care.pollination import pollination as pollination_of
 from harvest.care.site_days import forecast, measured
@@ -17,6 +16,7 @@ from harvest.care.spray_by import LastSprayDay, last_spray_days
 from harvest.care.texts import picked_unknown
 from harvest.care.withholding import Withholding
 from harvest.care.withholding import withholding as withholding_of
+from harvest.compatibility import Parents
 from harvest.service_known import Known, known_on
 from harvest.store.orchard import Orchard
 from harvest.store.reference import (

@@ -20,10 +20,10 @@ from harvest.care.climate_fit import (
     year_notes,
 )
 from harvest.care.climate_years import CHILL_DAYS, ClimateYears, climate_years
-from harvest.care.compatibility import Parents
 from harvest.care.gaps import GapWeek, gap_weeks, own_spans
 from harvest.care.next_season import next_seasons
 from harvest.care.site_days import made_whole, measured, measured_hours
+from harvest.compatibility import Parents
 from harvest.errors import InputError, UnknownNameError
 from harvest.records import FULL_BLOOM, Records
 from harvest.seasons import days_of_season, is_southern

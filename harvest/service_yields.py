@@ -22,6 +22,7 @@ from harvest.store.reference import (
     crop_load_table,
     cultivar_table,
     frost_kill_table,
+    pollination_table,
     species_table,
     young_tree_table,
 )
@@ -347,6 +348,7 @@ def yield_reference() -> YieldReference:
         cultivars=cultivar_table(),
         bearing_curves=bearing_curve_table(),
         frost_kill=frost_kill_table(),
+        pollination=pollination_table(),
     )
 
 

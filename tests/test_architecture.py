@@ -19,7 +19,7 @@ MOST_MODULE_LINES, MOST_FUNCTION_LINES, MOST_POSITIONAL = 400, 50, 6
 
 # What each part of the program may import of the others; a part may always import itself.
 BASE = {"errors", "units", "seasons", "grafting", "records"}
-PURE = {"thermal", "tree_years", "phenology", "yields", "care"}
+PURE = {"thermal", "tree_years", "compatibility", "phenology", "yields", "care"}
 ALLOWED: dict[str, set[str]] = {
     "__init__": set(),
     "errors": set(),
@@ -29,9 +29,10 @@ ALLOWED: dict[str, set[str]] = {
     "records": {"errors", "units", "seasons", "grafting"},
     "thermal": {"errors", "units", "seasons"},
     "tree_years": BASE,
+    "compatibility": set(),
     "phenology": BASE | {"thermal", "tree_years", "weather"},
-    "yields": BASE | {"thermal", "tree_years", "weather"},
-    "care": BASE | {"thermal", "tree_years", "weather"},
+    "yields": BASE | {"thermal", "tree_years", "compatibility", "weather"},
+    "care": BASE | {"thermal", "tree_years", "compatibility", "weather"},
     "weather": BASE | {"thermal"},
     "store": BASE | {"weather"},
     "traits": BASE | {"store"},

@@ -16,9 +16,9 @@ import pandas as pd
 
 from harvest.care.bees import BeeWeather, bee_weather
 from harvest.care.bloom_windows import FADES_AFTER, OPENS_BEFORE, BloomWindow, bloom_window
-from harvest.care.compatibility import Kind, Match, Parents, Serves
 from harvest.care.outlook import TreeSeason
 from harvest.care.site_days import SiteDays
+from harvest.compatibility import Kind, Match, Parents, Serves
 from harvest.records import Records
 from harvest.tree_years import full_blooms
 

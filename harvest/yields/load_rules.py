@@ -35,14 +35,15 @@ class CropReference:
 class YieldReference:
     """The tables that comparison and estimate rest on, of data/reference.
 
-    `species`, `cultivars`, `bearing_curves` (full bearing by species and vigour) and `frost_kill`
-    (temperatures that kill flowers, by stage).
+    `species`, `cultivars`, `bearing_curves` (full bearing by species and vigour), `frost_kill`
+    (temperatures that kill flowers, by stage) and `pollination` (whose pollen serves whom).
     """
 
     species: pd.DataFrame
     cultivars: pd.DataFrame
     bearing_curves: pd.DataFrame
     frost_kill: pd.DataFrame
+    pollination: pd.DataFrame
 
 
 class SpeciesCare(NamedTuple):

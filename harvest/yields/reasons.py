@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from harvest.compatibility import Kind, Parents
 from harvest.records import Records
 from harvest.yields.expectation import GOOD, POOR, fair_table
 from harvest.yields.frost_damage import LEAST_SHARE, bloom_days, frost_damage
@@ -248,43 +249,40 @@ class _ChillNeeds:
 
 
 class _Partners:
-    """Which other cultivars bloomed beside a tree that cannot set fruit alone."""
+    """Which others bloomed beside a tree that cannot set fruit alone, and may have served it."""
 
     def __init__(self, records: Records, blooms: pd.DataFrame, reference: YieldReference) -> None:
-        need = reference.species.set_index("species")["needs_partner"]
-        self._species = set(need[need == "yes"].index)
-        table = reference.cultivars
-        keys = list(zip(table["species"], table["cultivar"].str.casefold(), strict=True))
-        alone = table["pollination_need"].eq("self-fruitful").tolist()
-        sterile = table["pollen_viable"].eq("no").tolist()
-        self._alone = {key for key, yes in zip(keys, alone, strict=True) if yes}
-        self._sterile = {key for key, yes in zip(keys, sterile, strict=True) if yes}
-        self._here = _groups(blooms, ["site", "species", "season"])
-        self._standing = _groups(records.trees, ["site", "species"])
+        self._parents = Parents(reference.species, reference.cultivars, reference.pollination)
+        self._here = _groups(blooms, ["site", "season"])
+        self._standing = _groups(records.trees, ["site"])
 
     def missing(self, row: Any) -> str:
         """What to say where no partner was in bloom; empty where one was, or it is not known."""
-        own = (row.species, row.cultivar.casefold())
-        if row.species not in self._species or own in self._alone:
+        own = self._parents.kind(row.species, row.cultivar)
+        if own.need != "needs partner":
             return ""
-        seen = self._here.get((row.site, row.species, row.season), ())
+        seen = self._here.get((row.site, row.season), ())
         mine = [each.bloom for each in seen if each.tree == row.tree and each.own]
-        others = [each for each in seen if each.own and each.cultivar.casefold() != own[1]]
-        fertile = [
-            each for each in others if (row.species, each.cultivar.casefold()) not in self._sterile
-        ]
-        if any(mine and abs((each.bloom - mine[0]).days) <= OVERLAP_DAYS for each in fertile):
+        others = [each for each in seen if each.own and self._may_serve(own, each)]
+        if any(mine and abs((each.bloom - mine[0]).days) <= OVERLAP_DAYS for each in others):
             return ""
-        standing = self._standing.get((row.site, row.species), ())
-        if all(tree.cultivar.casefold() == own[1] for tree in standing):
-            return f"No other cultivar of {named(row.species)} is on record at {row.site}."
-        if mine and fertile:
-            nearest = min(abs((each.bloom - mine[0]).days) for each in fertile)
+        if not any(self._may_serve(own, tree) for tree in self._standing.get((row.site,), ())):
+            return (
+                f"No other cultivar of {named(row.species)} whose pollen could serve it is on"
+                f" record at {row.site}."
+            )
+        if mine and others:
+            nearest = min(abs((each.bloom - mine[0]).days) for each in others)
             return (
                 f"No partner was in bloom with it: the nearest full bloom of another cultivar was"
                 f" {nearest} days apart."
             )
         return ""
+
+    def _may_serve(self, own: Kind, other: Any) -> bool:
+        """Whether another tree's pollen serves, or it is not known that it does not."""
+        match = self._parents.match(own, self._parents.kind(other.species, other.cultivar))
+        return match is not None and match.serves != "no"
 
 
 def _with_bloom_weather(blooms: pd.DataFrame, series: dict[str, SiteSeries]) -> pd.DataFrame:

@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 
 from harvest.care.bees import bee_weather
 from harvest.care.bloom_windows import BloomWindow, bloom_window
-from harvest.care.compatibility import Parents
 from harvest.care.outlook import UNKNOWN, TreeSeason, around, seen_on
+from harvest.compatibility import Parents
 from harvest.service_care import pollination
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reference import cultivar_table, pollination_table, species_table

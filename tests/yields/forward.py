@@ -13,6 +13,7 @@ from harvest.store.reference import (
     bearing_curve_table,
     cultivar_table,
     frost_kill_table,
+    pollination_table,
     species_table,
 )
 from harvest.yields.crop_estimate import crop_estimates
@@ -91,6 +92,7 @@ def reference() -> YieldReference:
         cultivars=cultivar_table(),
         bearing_curves=bearing_curve_table(),
         frost_kill=frost_kill_table(),
+        pollination=pollination_table(),
     )
 
 

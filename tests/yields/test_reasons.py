@@ -193,6 +193,14 @@ def test_a_tree_alone_of_its_cultivars_has_no_partner() -> None:
     assert "no pollination partner" not in causes(explained(unknown))
 
 
+def test_a_partner_with_sterile_pollen_is_none() -> None:
+    """Boskoop is triploid: its pollen serves nobody (data/reference/cultivars.csv)."""
+    both = [old_tree(), old_tree("B", cultivar="Belle de Boskoop")]
+    stages = [*BLOOM, {"tree": "B", "date": "2018-04-24", "bbch": 65}]
+    made = orchard("2022-02-01", both, picks=picked(POOR_2018), stages=stages)
+    assert "no pollination partner" in causes(explained(made))
+
+
 def test_late_thinning_the_season_before_is_named() -> None:
     stages = [{"date": "2017-04-20", "bbch": 65}, *BLOOM]
     for day, late in (("2017-06-25", True), ("2017-05-25", False)):
