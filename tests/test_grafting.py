@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from harvest.grafting import OF_ONE_LIFE
 from harvest.records import Records
 from harvest.seasons import leaf
+from harvest.service import crop_load, yields
 from harvest.service_known import Known
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_records, read_tables
@@ -144,3 +145,37 @@ def only(made: Records, day: date) -> Records:
         grafts=made.grafts[made.grafts["date"] <= stamp],
         picks=made.picks[made.picks["date"] <= stamp],
     )
+
+
+def test_the_season_of_the_graft_is_the_new_trees(orchard: Orchard, tmp_path: Path) -> None:
+    """Grafted in the north in spring, and in the south in summer, when it first leafs next year."""
+    orchard_with(orchard, tmp_path)
+    rows = [{"tree": "Peach", "date": "2022-02-01", "cultivar": "Seedless"}]
+    assert put(orchard, "grafts", rows, tmp_path).new == 1
+    seasons: dict[str, set[int]] = {}
+    for row in yields(orchard, TODAY):
+        seasons.setdefault(row.tree, set()).add(row.season)
+    assert max(seasons[OLD]) == 2019
+    assert min(seasons["Apple 1"]) == 2020
+    (old,) = [name for name in seasons if name.startswith("Peach (")]
+    assert max(seasons[old]) == 2022
+    assert min(seasons["Peach"]) == 2023
+
+
+def test_a_crop_of_the_old_wood_in_the_season_of_the_graft_is_kept(
+    orchard: Orchard, tmp_path: Path
+) -> None:
+    orchard_with(orchard, tmp_path)
+    late = [{"tree": "Apple 2", "date": "2021-05-20", "cultivar": "Discovery"}]
+    assert put(orchard, "grafts", late, tmp_path).new == 1
+    put(orchard, "events", [{"tree": "Apple 2", "site": "", "date": "2021-05-01",
+                             "event": "no crop"}], tmp_path)  # fmt: skip
+    rows = [row for row in yields(orchard, TODAY) if row.tree.startswith("Apple 2 (")]
+    assert [(row.season, row.crop) for row in rows][-1] == (2021, "none")
+
+
+def test_a_young_graft_is_told_as_grafted(orchard: Orchard, tmp_path: Path) -> None:
+    orchard_with(orchard, tmp_path)
+    said = {row.tree: " ".join(row.reasons) for row in crop_load(orchard, date(2020, 6, 1))}
+    assert "this tree, grafted over on 10 March 2020, is in leaf 1" in said["Apple 1"]
+    assert "grafted" not in said["Apple 2"]

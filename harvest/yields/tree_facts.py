@@ -80,6 +80,8 @@ class TreeFacts:
     cultivar: str
     season: int
     planted: date
+    grafted: bool
+    """Whether it was grafted over on the day it is `planted`, and is older below."""
     leaf: int
     vigour: str | None
     day: date
@@ -121,6 +123,7 @@ def tree_facts(records: Records, season: int | None, usual_bloom: pd.Series) -> 
             cultivar=row.cultivar,
             season=row.season,
             planted=row.planted,
+            grafted=row.grafted,
             leaf=row.leaf,
             vigour=row.vigour if isinstance(row.vigour, str) else None,
             day=row.day,
@@ -144,6 +147,7 @@ class _Row(NamedTuple):
     cultivar: str
     vigour: object
     planted: date
+    grafted: bool
     season: int
     leaf: int
     day: date
@@ -170,6 +174,7 @@ def standing_trees(records: Records, season: int | None) -> pd.DataFrame:
     leaf = wanted - first_seasons(trees) + 1
     stands: Bools = trees["removed"].isna().to_numpy() | (wanted < last_seasons(records))
     table = trees.assign(
+        grafted=trees["grafted"].notna() if "grafted" in trees else False,
         season=wanted,
         leaf=leaf,
         running=wanted >= now,

@@ -112,11 +112,26 @@ def first_seasons(trees: pd.DataFrame) -> Ints:
 
 
 def last_seasons(records: Records) -> Ints:
-    """Last season of each tree: that of its removal, else the one running on the as-of day."""
+    """Last season of each tree: that of its removal, else the one running on the as-of day.
+
+    What a tree was before it was grafted over ends with the season before the graft's first leaf.
+    """
     latitude = records.trees["latitude"].to_numpy(dtype=float)
     removed: Dates = records.trees["removed"].to_numpy().astype("datetime64[D]")
     as_of = np.datetime64(records.as_of, "D")
     last_day = np.where(np.isnat(removed), as_of, removed)
     season = calendar_seasons(last_day, latitude)
     dormant = days_of_season(last_day, season, latitude) <= DORMANT_DAYS
-    return season - (dormant & ~np.isnat(removed))
+    last: Ints = season - (dormant & ~np.isnat(removed))
+    past = _grafted_over(records.trees)
+    days = (removed[past] + np.timedelta64(1, "D")).tolist()
+    firsts = [first_leaf_season(day, at) for day, at in zip(days, latitude[past], strict=True)]
+    last[past] = np.array(firsts, dtype=np.int64) - 1
+    return last
+
+
+def _grafted_over(trees: pd.DataFrame) -> Bools:
+    """Which rows are what a tree was before a graft (`harvest.grafting`)."""
+    if "own_name" not in trees:
+        return np.zeros(len(trees), dtype=bool)
+    return np.asarray(trees["tree"] != trees["own_name"], dtype=bool)

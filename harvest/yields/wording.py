@@ -63,7 +63,8 @@ def leaves(low: float, high: float) -> str:
 def step(tree: TreeFacts, rules: list[YoungRule]) -> str:
     """What is done with such a tree at this leaf, and which leaf it is in."""
     kind = tree.species.capitalize()
-    here = f"this tree, planted on {on(tree.planted)}, is in leaf {tree.leaf}"
+    begun = "grafted over" if tree.grafted else "planted"
+    here = f"this tree, {begun} on {on(tree.planted)}, is in leaf {tree.leaf}"
     if len({rule.advice for rule in rules}) > 1:
         return f"{kind} as young as this carries little or nothing; {here}."
     if len(rules) > 1:
