@@ -86,8 +86,8 @@ def spreadsheet(header: Sequence[str], rows: Sequence[Sequence[Cell]], said: str
     from openpyxl.utils import get_column_letter
 
     book = Workbook()
-    sheet = book.active
-    sheet.title = texts.TABLE_SHEET
+    sheet = book.create_sheet(texts.TABLE_SHEET, 0)
+    del book[book.sheetnames[1]]
     for line, row in enumerate([header, *rows], start=1):
         for column, value in enumerate(row, start=1):
             cell = sheet.cell(line, column, value)

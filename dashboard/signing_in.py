@@ -13,8 +13,9 @@ from typing import Any
 from urllib.parse import quote, urlsplit
 
 from dash import Dash
-from flask import Blueprint, Flask, Response, abort, g, redirect, render_template, request, session
+from flask import Blueprint, Flask, abort, g, redirect, render_template, request, session
 from flask.sessions import SecureCookieSessionInterface
+from werkzeug.wrappers import Response
 
 from dashboard import texts
 from dashboard.data import Orchard, Source

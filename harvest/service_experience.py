@@ -1,4 +1,4 @@
-"""What an orchard's seasons say of its cultivars, passed on; and what others passed on, taken in."""
+"""What an orchard's seasons say of its cultivars, passed on; what others passed on, taken in."""
 
 from __future__ import annotations
 

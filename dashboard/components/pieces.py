@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
 import dash_ag_grid as dag
@@ -85,15 +85,15 @@ def key(signs: Signs) -> Component:
 
 
 def table(
-    rows: Sequence[Mapping[str, Any]], columns: Mapping[str, str], name: str, title: str
+    rows: Sequence[Mapping[str, Any]],
+    columns: Mapping[str, str],
+    name: str,
+    title: str,
+    *,
+    unfolded: bool = False,
 ) -> Component:
-    """Rows in a table that sorts and filters, folded away until asked for."""
-    numeric = {
-        field
-        for field in columns
-        if any(isinstance(row[field], int | float) for row in rows)
-        and not any(isinstance(row[field], str) for row in rows)
-    }
+    """Rows in a table that sorts and filters, folded away until asked for unless `unfolded`."""
+    numeric = _numeric(rows, columns)
     grid = dag.AgGrid(
         id=f"{ids.TABLE}-{name}",
         rowData=[dict(row) for row in rows],
@@ -129,8 +129,18 @@ def table(
     return html.Details(
         [html.Summary(title), grid, take_away(ways, title, str(grid.id))],
         className="table",
-        open=False,
+        open=unfolded,
     )
+
+
+def _numeric(rows: Sequence[Mapping[str, Any]], columns: Iterable[str]) -> set[str]:
+    """The columns that hold numbers and no text."""
+    return {
+        field
+        for field in columns
+        if any(isinstance(row[field], int | float) for row in rows)
+        and not any(isinstance(row[field], str) for row in rows)
+    }
 
 
 def take_away(ways: Sequence[str], title: str, grid: str = "") -> Component:

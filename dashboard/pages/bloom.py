@@ -22,6 +22,7 @@ from dashboard.views.bloom import (
     next_to_bloom,
     rows_of,
 )
+from dashboard.views.withholding import readable
 from dashboard.words import count, day, listing, percent, shown
 
 NAMES, MOST_ROWS = 4, 60
@@ -131,6 +132,12 @@ def _verdicts(blooms: Sequence[Pollination]) -> Component:
     )
 
 
+def _names(one: Pollination) -> list[str]:
+    """What people named, as it may stand in the reasons."""
+    partners = [name for each in one.partners for name in (each.tree, each.cultivar)]
+    return [*dict.fromkeys([one.tree, one.cultivar, one.site, *partners])]
+
+
 def _alike(group: Alike) -> Component:
     one = group.one
     partners = one.partners[: words.MOST_PARTNERS]
@@ -138,7 +145,7 @@ def _alike(group: Alike) -> Component:
         [
             html.Strong(html.Bdi(shown(one.cultivar))),
             f" · {listing([shown(tree) for tree in group.trees], NAMES)} · {shown(one.site)}",
-            html.P(" ".join(one.reasons[:2])),
+            html.P(readable(" ".join(one.reasons[:2]), _names(one))),
             html.Details(
                 [
                     html.Summary(words.PARTNERS_OF.format(count=len(one.partners))),
@@ -172,8 +179,12 @@ def _partner(partner: Partner) -> str:
         serves=words.SERVES[partner.serves],
         days=days,
         apart=apart,
-        why=partner.why[:1].upper() + partner.why[1:],
+        why=_capital(readable(partner.why, [partner.tree, partner.cultivar])),
     )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _frost(frosts: Sequence[BloomFrost], as_of: date) -> Component:
@@ -290,7 +301,7 @@ def table_rows(blooms: Sequence[Pollination]) -> list[dict[str, object]]:
             "give": one.give_or_take_days if one.bloom_first else None,
             "basis": words.BASIS.get(one.bloom_basis or "", words.UNKNOWN),
             "verdict": words.VERDICTS[one.verdict],
-            "reasons": " ".join(one.reasons),
+            "reasons": readable(" ".join(one.reasons), _names(one)),
             "bees": percent(one.bees.share)
             if one.bees is not None and one.bees.share is not None
             else words.UNKNOWN,

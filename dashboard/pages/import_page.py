@@ -200,9 +200,8 @@ def preview(report: ImportReport, left_out: Sequence[str] = ()) -> list[Componen
                  "reason": note.reason, "todo": note.todo}
                 for note in notes[:MOST_SHOWN]
             ]  # fmt: skip
-            folded = pieces.table(rows, own_texts.REFUSED_COLUMNS, name, f"{title} ({len(notes)})")
-            folded.open = True
-            parts.append(folded)
+            headed = f"{title} ({len(notes)})"
+            parts.append(pieces.table(rows, own_texts.REFUSED_COLUMNS, name, headed, unfolded=True))
             if len(notes) > MOST_SHOWN:
                 more = own_texts.MORE_REFUSED.format(shown=MOST_SHOWN, total=len(notes))
                 parts.append(html.P(more))

@@ -170,7 +170,7 @@ def connect(app: Dash, source: Source) -> None:
             return str(error), no_update
         return said, said if said == own_texts.SAVED else no_update
 
-    app.clientside_callback(
+    app.clientside_callback(  # type: ignore[no-untyped-call]
         "function (saved) { if (saved) { setTimeout(() => location.reload(), 600); } return ''; }",
         Output(RELOAD, "modified_timestamp"),
         Input(RELOAD, "data"),

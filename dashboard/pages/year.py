@@ -18,6 +18,7 @@ from dashboard.data import CalendarItem, Source
 from dashboard.figures.year import year_figure
 from dashboard.pages import marking
 from dashboard.texts import year as words
+from dashboard.views.withholding import readable
 from dashboard.views.year import (
     AHEAD_DAYS,
     by_month,
@@ -193,6 +194,8 @@ def _item(item: CalendarItem, as_of: date) -> Component:
         count=count(len(item.trees), texts.TREE_ONE, texts.TREE_MANY),
         names=listing([shown(tree) for tree in item.trees], MOST_TREES),
     )
+    names = [*item.trees, item.what, item.site]
+    told = [readable(text, names) for text in (item.todo, *item.notes) if text]
     kind = marking.button(
         PAGE, "off_kind", f"{item.item}@{item.site}", words.OFF_KIND, item.title, item.site
     )
@@ -208,8 +211,8 @@ def _item(item: CalendarItem, as_of: date) -> Component:
             html.Details(
                 [
                     html.Summary(words.HOW),
-                    html.Ul([html.Li(text) for text in (item.todo, *item.notes) if text]),
-                    html.P(words.WHY.format(why=item.why)) if item.why else None,
+                    html.Ul([html.Li(text) for text in told]),
+                    html.P(words.WHY.format(why=readable(item.why, names))) if item.why else None,
                     html.Ul([html.Li(text) for text in item.cautions], className="caution")
                     if item.cautions
                     else None,
@@ -301,8 +304,10 @@ def table_rows(items: Sequence[CalendarItem]) -> list[dict[str, object]]:
             "site": shown(item.site),
             "status": words.DONE_SIGN if item.status == "done" else "",
             "trees": ", ".join(shown(tree) for tree in item.trees),
-            "why": item.why,
-            "todo": " ".join((item.todo, *item.notes)),
+            "why": readable(item.why, [*item.trees, item.what, item.site]),
+            "todo": readable(
+                " ".join((item.todo, *item.notes)), [*item.trees, item.what, item.site]
+            ),
             "source": item.source,
         }
         for item in items

@@ -14,8 +14,9 @@ ROW = "Row {row}"
 
 ANSWERS = {
     "week": (
-        "{now} of {trees} are ripe on {date} by their forecast or log, {soon} more are likely to be "
-        "within two weeks; {unknown} have no date. Whether they may be picked, the labels decide."
+        "{now} of {trees} are ripe on {date} by their forecast or log, {soon} more are likely to "
+        "be within two weeks; {unknown} have no date. Whether they may be picked, the labels "
+        "decide."
     ),
     "may": (
         "{wait} of {trees} may not be picked on {date} because of a spray, and the label of a "

@@ -19,7 +19,9 @@ def upgrade() -> None:
         sa.Column("role", sa.Text(), nullable=False),
         sa.Column("password", sa.Text(), nullable=False),
         sa.Column("made_at", sa.DateTime(), nullable=False),
-        sa.CheckConstraint("role IN ('look', 'log', 'change', 'accounts')", name=op.f("ck_people_role")),
+        sa.CheckConstraint(
+            "role IN ('look', 'log', 'change', 'accounts')", name=op.f("ck_people_role")
+        ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_people")),
         sa.UniqueConstraint("name_key", name=op.f("uq_people_name_key")),
     )
@@ -38,7 +40,9 @@ def upgrade() -> None:
         sa.Column("given_at", sa.DateTime(), nullable=False),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_wrong_passwords")),
     )
-    op.create_index(op.f("ix_wrong_passwords_whom_given_at"), "wrong_passwords", ["whom", "given_at"])
+    op.create_index(
+        op.f("ix_wrong_passwords_whom_given_at"), "wrong_passwords", ["whom", "given_at"]
+    )
     op.create_table(
         "cookie_keys",
         sa.Column("name", sa.Text(), nullable=False),
