@@ -8,32 +8,30 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+import pandas as pd
 from sqlalchemy import Connection
 
 from harvest.errors import InputError, WeatherSourceError
+from harvest.store.history import UNSIGNED, Batch, Signature, batch
 from harvest.store.orchard import Orchard
-from harvest.store.sites import SiteRow, read_site, read_site_names
+from harvest.store.sites import SiteRow, read_site
 from harvest.store.weather import read_sources, sift_sites
-from harvest.store.weather_hours import read_gap_rules, save_gap_rules, save_hours
+from harvest.store.weather_choosing import choose_gap_rules, confirm_weather, trust_weather
+from harvest.store.weather_hours import save_hours
 from harvest.store.weather_status import (
     SourceStatus,
-    SuspectDay,
     WeatherStatus,
     read_status,
-    suspect_days,
 )
 from harvest.store.weather_writing import (
     Saved,
     measured_at,
     save_ahead,
-    save_confirmed,
     save_days,
     save_source,
     save_stations,
-    save_trust,
 )
 from harvest.weather.daily import Daily, on_calendar
-from harvest.weather.gaps import DEFAULT_RULES, checked_rules
 from harvest.weather.gaps import RULES as GAP_RULES
 from harvest.weather.ghcn import ATTRIBUTION, LICENCE, read_ghcn
 from harvest.weather.hours import DayHours
@@ -46,7 +44,7 @@ from harvest.weather.nearby import (
     fetch_nearby,
 )
 from harvest.weather.nearby_hours import hours_at_site, hours_nearby
-from harvest.weather.rules import CROSSED, IMPOSSIBLE, RULES
+from harvest.weather.rules import RULES
 from harvest.weather.sift import sift_sources
 from harvest.weather.stations import StationService
 
@@ -71,8 +69,6 @@ __all__ = [
 STATIONS_SOURCE, MODEL_SOURCE = "meteostat", "meteostat model"
 LOGGER_SOURCE = "logger"
 DEFAULT_YEARS, DEFAULT_HOUR_YEARS = 30, 10
-# Rules under which no value can be true; such a day is corrected, not confirmed.
-NEVER_TRUE = (IMPOSSIBLE, CROSSED)
 
 
 @dataclass(frozen=True)
@@ -121,6 +117,7 @@ def fetch_weather(
     most_stations: int = 5,
     hour_years: int = DEFAULT_HOUR_YEARS,
     progress: Progress | None = None,
+    signed: Signature = UNSIGNED,
 ) -> FetchReport:
     """Fetch one site's weather from the stations around it and store it; repeating it is safe.
 
@@ -151,9 +148,10 @@ def fetch_weather(
     )
     begin = max(first, date(today.year - hour_years, 1, 1)) if hour_years else today
     hours, said = _hours(service, place, begin, today, fetched, radius_km)
-    with orchard.writing() as connection:
-        saved = _store(connection, row, fetched, now, today)
-        kept = 0 if hours is None else save_hours(connection, row.id, STATIONS_SOURCE, hours)
+    note = f"{row.site}, {STATIONS_SOURCE}{_span(fetched.days)}"
+    with orchard.writing() as connection, batch(connection, "fetch", signed, note) as made:
+        saved = _store(made, row, fetched, now, today)
+        kept = 0 if hours is None else save_hours(made, row.id, STATIONS_SOURCE, hours)
     return FetchReport(
         site=row.site,
         saved=saved,
@@ -196,30 +194,40 @@ def _own_record(connection: Connection, row: SiteRow) -> Daily | None:
     return None if merged.empty else on_calendar(merged)
 
 
-def _store(
-    connection: Connection, row: SiteRow, fetched: Fetched, now: datetime, today: date
-) -> Saved:
+def _store(made: Batch, row: SiteRow, fetched: Fetched, now: datetime, today: date) -> Saved:
     terms = {
         "attribution": fetched.terms.attribution,
         "licence": "; ".join(fetched.terms.licences),
         "fetched_at": now,
     }
-    save_source(connection, row.id, STATIONS_SOURCE, "stations", **terms)  # type: ignore[arg-type]
-    saved = save_days(connection, row.id, STATIONS_SOURCE, fetched.days)
+    save_source(made, row.id, STATIONS_SOURCE, "stations", **terms)  # type: ignore[arg-type]
+    saved = save_days(made, row.id, STATIONS_SOURCE, fetched.days)
     stations = [
         {name: getattr(use, name) for name in StationUse.__dataclass_fields__}
         for use in fetched.stations
     ]
-    save_stations(connection, row.id, STATIONS_SOURCE, stations)
+    save_stations(made, row.id, STATIONS_SOURCE, stations)
     if len(fetched.modelled) or len(fetched.ahead):
-        save_source(connection, row.id, MODEL_SOURCE, "model", **terms)  # type: ignore[arg-type]
-        save_days(connection, row.id, MODEL_SOURCE, fetched.modelled)
-        save_ahead(connection, row.id, MODEL_SOURCE, today, fetched.ahead)
+        save_source(made, row.id, MODEL_SOURCE, "model", **terms)  # type: ignore[arg-type]
+        save_days(made, row.id, MODEL_SOURCE, fetched.modelled)
+        save_ahead(made, row.id, MODEL_SOURCE, today, fetched.ahead)
     return saved
 
 
+def _span(days: pd.DataFrame) -> str:
+    """From when to when days are, as the history has it."""
+    if days.empty:
+        return ""
+    return f" {days['date'].min():%Y-%m-%d} to {days['date'].max():%Y-%m-%d}"
+
+
 def import_ghcn(
-    orchard: Orchard, site: str, path: Path, *, station: str | None = None
+    orchard: Orchard,
+    site: str,
+    path: Path,
+    *,
+    station: str | None = None,
+    signed: Signature = UNSIGNED,
 ) -> WeatherFileReport:
     """Take in a GHCN-Daily file as one source of a site's weather; repeating it is safe.
 
@@ -232,8 +240,10 @@ def import_ghcn(
     source = f"GHCN-Daily {read.station}"
     with orchard.writing() as connection:
         row = read_site(connection, site)
-        save_source(connection, row.id, source, "archive", attribution=ATTRIBUTION, licence=LICENCE)
-        saved = save_days(connection, row.id, source, read.days)
+        note = f"{path.name}: {row.site}, {source}{_span(read.days)}"
+        with batch(connection, "import", signed, note) as made:
+            save_source(made, row.id, source, "archive", attribution=ATTRIBUTION, licence=LICENCE)
+            saved = save_days(made, row.id, source, read.days)
         return _file_report(connection, row, source, saved, notes)
 
 
@@ -244,6 +254,7 @@ def import_logger(
     *,
     layout: LoggerLayout | None = None,
     source: str = LOGGER_SOURCE,
+    signed: Signature = UNSIGNED,
 ) -> WeatherFileReport:
     """Take in a logger's file as days; its layout is kept and need not be said again.
 
@@ -268,10 +279,12 @@ def import_logger(
             notes.append(f"{count} {what}.")
     if not row.timezone:
         notes.append(f"The site has no time zone on record; days are those of {layout.clock}.")
+    note = f"{path.name}: {row.site}, {source}{_span(read.days)}"
     with orchard.writing() as connection:
-        save_source(connection, row.id, source, "logger", layout=layout.as_dict())
-        saved = save_days(connection, row.id, source, read.days)
-        hours = 0 if read.hours is None else save_hours(connection, row.id, source, read.hours)
+        with batch(connection, "import", signed, note) as made:
+            save_source(made, row.id, source, "logger", layout=layout.as_dict())
+            saved = save_days(made, row.id, source, read.days)
+            hours = 0 if read.hours is None else save_hours(made, row.id, source, read.hours)
         return _file_report(connection, row, source, saved, notes, hours)
 
 
@@ -303,83 +316,9 @@ def _file_report(
     return WeatherFileReport(row.site, source, saved, hours, suspect, tuple(notes))
 
 
-def trust_weather(orchard: Orchard, site: str, order: Sequence[str]) -> list[str]:
-    """Set which source of a site counts first; returns the whole order as it now stands.
-
-    Nothing stored changes: the record is merged anew whenever it is read.
-
-    Raises UnknownNameError for a site or source not on record.
-    """
-    with orchard.writing() as connection:
-        row = read_site(connection, site)
-        save_trust(connection, row, order)
-        sources = read_sources(connection)
-        return list(sources.loc[sources["site_id"] == row.id, "source"])
-
-
-def confirm_weather(
-    orchard: Orchard, site: str, dates: Sequence[date], source: str | None = None
-) -> list[SuspectDay]:
-    """Say that suspect days are right, so that they count; returns what they were suspected of.
-
-    Raises InputError when a day is not suspect, or holds what cannot be true.
-    """
-    confirmed: list[SuspectDay] = []
-    with orchard.writing() as connection:
-        row = read_site(connection, site)
-        found = sift_sites(connection, site=row.site).get(row.site)
-        known = [] if found is None else suspect_days(found)
-        for day in dates:
-            mine = [s for s in known if s.date == day and source in (None, s.source)]
-            if not mine:
-                raise InputError(
-                    "only a suspect day can be confirmed",
-                    given=f"{day}, which is not suspect",
-                    where=row.site,
-                    todo="'harvest weather status' lists the suspect days.",
-                )
-            for suspect in mine:
-                if suspect.rule in NEVER_TRUE:
-                    raise InputError(
-                        "a value that cannot be true is corrected, not confirmed",
-                        given=f"{suspect.column} {suspect.value:g} on {day}: {suspect.rule}",
-                        where=f"{row.site}, source {suspect.source}",
-                        todo="Import the right values for that day.",
-                    )
-            for name in dict.fromkeys(suspect.source for suspect in mine):
-                save_confirmed(connection, row, name, [day], True)
-            confirmed += mine
-    return confirmed
-
-
 def gap_rules() -> dict[str, str]:
     """Names of the rules by which missing days can be filled, and what each does."""
     return dict(GAP_RULES)
-
-
-def choose_gap_rules(
-    orchard: Orchard, rules: Sequence[str], site: str | None = None
-) -> dict[str, tuple[str, ...]]:
-    """Set how missing days are filled at a site, or at all; returns the rules of each.
-
-    Nothing stored changes: gaps are filled anew whenever the record is read, as of any day from
-    what was known on it.
-
-    Parameters
-    ----------
-    rules : names out of `gap_rules()`, in the order in which they are tried; empty: the usual ones.
-
-    Raises QuantityError for rules that have no such name or do not go together, UnknownNameError
-    for a site not on record.
-    """
-    chosen = checked_rules(rules) if rules else None
-    with orchard.writing() as connection:
-        names = read_site_names(connection)
-        named = [read_site(connection, name) for name in ([site] if site else names)]
-        for row in named:
-            save_gap_rules(connection, row.id, chosen)
-        own = read_gap_rules(connection)
-        return {row.site: own.get(row.site, DEFAULT_RULES) for row in named}
 
 
 def weather_status(orchard: Orchard, as_of: date, site: str | None = None) -> list[WeatherStatus]:

@@ -21,6 +21,7 @@ from harvest.cli.output import (
     print_json,
     say,
 )
+from harvest.cli.signing import signature
 from harvest.cli.weather_telling import (
     flat_status,
     status_json,
@@ -117,6 +118,7 @@ def fetch(
                 most_stations=stations,
                 hour_years=hours,
                 progress=told,
+                signed=signature(),
             )
         reports.append(report)
         if form is Format.TABLE:
@@ -197,7 +199,7 @@ def import_weather(
     orchard = opened(context)
     name = _one_site(orchard, site)
     if layout is Layout.GHCN:
-        tell_file(import_ghcn(orchard, name, file, station=station), form)
+        tell_file(import_ghcn(orchard, name, file, station=station, signed=signature()), form)
         return
     told = None
     if time is not None and temperature is not None:
@@ -211,7 +213,8 @@ def import_weather(
             rain=rain,
             rain_unit=rain_unit,
         )
-    tell_file(import_logger(orchard, name, file, layout=told, source=source), form)
+    report = import_logger(orchard, name, file, layout=told, source=source, signed=signature())
+    tell_file(report, form)
 
 
 def _one_site(orchard: Orchard, site: str | None) -> str:
@@ -232,7 +235,7 @@ def trust(
     sources: Annotated[list[str], typer.Argument(help="Its sources, most trusted first.")],
 ) -> None:
     """Set which source counts first at a site; everything is worked out anew from then on."""
-    order = trust_weather(opened(context), site, sources)
+    order = trust_weather(opened(context), site, sources, signature())
     say(f"{site}: {' before '.join(order)}.")
 
 
@@ -254,7 +257,8 @@ def gaps(
         for row in weather_status(orchard, as_of_date(orchard, None), site):
             say(f"{row.site}: {then(row.gap_rules)}.")
         return
-    for name, chosen in choose_gap_rules(orchard, [] if usual else rules or [], site).items():
+    wanted = [] if usual else rules or []
+    for name, chosen in choose_gap_rules(orchard, wanted, site, signature()).items():
         say(f"{name}: {then(chosen)}.")
 
 
@@ -267,7 +271,7 @@ def confirm(
 ) -> None:
     """Say that suspect days are right, so that they count."""
     dates = [day for day in map(parse_date, days) if day is not None]
-    for seen in confirm_weather(opened(context), site, dates, source):
+    for seen in confirm_weather(opened(context), site, dates, source, signature()):
         say(f"{site}: {seen.date} {seen.column} {seen.value:g} counts now (was: {seen.rule}).")
 
 

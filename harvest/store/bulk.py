@@ -10,6 +10,7 @@ from datetime import date, datetime, time
 from typing import Any
 
 from sqlalchemy import Connection, DateTime, Table, Time, bindparam, func, insert, select, update
+from sqlalchemy.exc import DBAPIError
 
 Values = Mapping[str, Any]
 Plain = dict[str, Any]
@@ -53,15 +54,20 @@ def insert_many(connection: Connection, table: Table, columns: Mapping[str, Sequ
 def _copy(
     connection: Connection, table: Table, names: Sequence[str], rows: Sequence[Sequence[Any]]
 ) -> None:
-    from psycopg import sql
+    from psycopg import Error, sql
 
     statement = sql.SQL("COPY {} ({}) FROM STDIN").format(
         sql.Identifier(table.name), sql.SQL(", ").join(map(sql.Identifier, names))
     )
     raw: Any = connection.connection.driver_connection
-    with raw.cursor() as cursor, cursor.copy(statement) as copy:
-        for row in rows:
-            copy.write_row(row)
+    try:
+        with raw.cursor() as cursor, cursor.copy(statement) as copy:
+            for row in rows:
+                copy.write_row(row)
+    except Error as error:  # as every other statement's error comes
+        told = statement.as_string(raw)
+        dialect = connection.dialect
+        raise DBAPIError.instance(told, None, error, Error, dialect=dialect) from error
 
 
 def update_many(connection: Connection, table: Table, changes: Mapping[int, Values]) -> None:

@@ -9,11 +9,11 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, select
 
 from harvest.errors import InputError
 from harvest.records import Records
-from harvest.store.history import Signature
+from harvest.store.history import Signature, batch
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_tree_records
 from harvest.store.schema import DISMISSED
@@ -107,18 +107,19 @@ def dismiss(
     """
     known = open_doubts(orchard, judge, as_of)
     chosen = [_coded(known, code) for code in codes]
-    at = signed.at and signed.at.replace(tzinfo=None)
+    at = signed.at and signed.at.replace(tzinfo=None).isoformat()
     with orchard.writing() as connection:
-        for doubt in dict.fromkeys(chosen):
-            there = select(DISMISSED.c.rule).where(
-                DISMISSED.c.rule == doubt.rule, DISMISSED.c.facts == doubt.facts
-            )
-            if connection.execute(there).first() is None:
-                connection.execute(
-                    insert(DISMISSED).values(
-                        rule=doubt.rule, facts=doubt.facts, who=signed.who, dismissed_at=at
-                    )
-                )
+        rows = connection.execute(select(DISMISSED.c.rule, DISMISSED.c.facts)).all()
+        settled = {(rule, facts) for rule, facts in rows}
+        new = [d for d in dict.fromkeys(chosen) if (d.rule, d.facts) not in settled]
+        note = "; ".join(f"{doubt.tree}, {doubt.date}: {doubt.rule}" for doubt in new)
+        with batch(connection, "let stand", signed, note) as made:
+            made.insert("dismissed", {
+                "rule": [doubt.rule for doubt in new],
+                "facts": [doubt.facts for doubt in new],
+                "who": [signed.who] * len(new),
+                "dismissed_at": [at] * len(new),
+            })  # fmt: skip
     return chosen
 
 

@@ -13,10 +13,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, delete, insert, select, update
 
 from harvest.store.bulk import CHUNK, Plain, insert_many, new_ids, read_plain, update_many
-from harvest.store.schema import ATTACHMENTS, BATCHES, CHANGES, TABLES, TRACKED
+from harvest.store.history_packing import highest_id, keep_packed
+from harvest.store.schema import ATTACHMENTS, BATCHES, CHANGES, PACKED_KINDS, TABLES, TRACKED
 
 UNKNOWN = "unknown"
 
@@ -57,9 +58,8 @@ class Batch:
         if "id" in columns:
             ids = columns["id"]
         else:
-            used = select(func.max(CHANGES.c.record_id)).where(CHANGES.c.kind == kind)
-            highest = self.connection.execute(used).scalar() or 0
-            ids = new_ids(self.connection, TRACKED[kind], number, int(highest))
+            highest = highest_id(self.connection, kind)
+            ids = new_ids(self.connection, TRACKED[kind], number, highest)
         insert_many(self.connection, TRACKED[kind], {**columns, "id": ids})
         facts = {name: values for name, values in columns.items() if name != "id"}
         rows = [_known(facts, values) for values in zip(*facts.values(), strict=True)]
@@ -122,6 +122,11 @@ class Batch:
         """Write changes of one sort down; `whole` has each record's tree."""
         if self.number is None:
             self._begin()
+        assert self.number is not None
+        self.summary.setdefault(kind, [0, 0, 0])[sort] += len(changes)
+        if kind in PACKED_KINDS:
+            keep_packed(self.connection, kind, self.number, changes)
+            return
         write = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
         ids = [record for record, _, _ in changes]
         insert_many(
@@ -136,7 +141,6 @@ class Batch:
                 "after": [None if after is None else write(after) for _, _, after in changes],
             },
         )
-        self.summary.setdefault(kind, [0, 0, 0])[sort] += len(ids)
 
     def _begin(self) -> None:
         made = self.connection.execute(
@@ -154,12 +158,12 @@ class Batch:
         self.number = int(key[0])
 
     def end(self) -> None:
-        """Write down how many records were made, changed and taken away."""
+        """Write down what it was, and how many records were made, changed and taken away."""
         if self.number is not None:
             self.connection.execute(
                 update(BATCHES)
                 .where(BATCHES.c.id == self.number)
-                .values(summary=json.dumps(self.summary))
+                .values(summary=json.dumps(self.summary), note=self.note or None)
             )
 
 

@@ -25,7 +25,8 @@ from harvest.store.parsing import Parsed, Refusal, parse
 from harvest.store.reading import read_kind
 from harvest.store.schema import TABLES
 from harvest.store.tablefile import TextTable, read_table
-from harvest.store.weather import FILE_SOURCE, ensure_source, suspect_among
+from harvest.store.weather import FILE_SOURCE, suspect_among
+from harvest.store.weather_writing import ensure_source
 
 
 @dataclass(frozen=True)
@@ -276,7 +277,7 @@ def _insert(made: Batch, kind: str, rows: pd.DataFrame) -> None:
         return
     if kind == "weather":
         for site in rows["site_id"].unique():
-            ensure_source(made.connection, int(site), FILE_SOURCE, "file")
+            ensure_source(made, int(site), FILE_SOURCE, "file")
     made.insert(kind, values_of(kind, rows))
 
 

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from typing import Any
 
 import pandas as pd
-from sqlalchemy import Boolean, Connection, Date, DateTime, Float, Integer, Table, insert, select
+from sqlalchemy import Boolean, Connection, Date, DateTime, Float, Integer, Table, select
 
 from harvest.errors import FileFormatError
 from harvest.store.bulk import plain
@@ -158,16 +158,7 @@ def _insert(
             )
     if not rows:
         return
-    if table is TABLES["weather"]:
-        made.insert("weather", {name: [row[name] for row in rows] for name in rows[0]})
-        return
-    moments = [c.name for c in table.c if isinstance(c.type, (Date, DateTime))]
-    for row in rows:
-        for name in moments:
-            if row.get(name) is not None:
-                read = datetime if isinstance(table.c[name].type, DateTime) else date
-                row[name] = read.fromisoformat(row[name])
-    made.connection.execute(insert(table), list(rows))
+    made.insert(table.name, {name: [row[name] for row in rows] for name in rows[0]})
 
 
 def _value(table: Table, name: str, text: str, where: str) -> Any:

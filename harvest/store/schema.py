@@ -35,7 +35,20 @@ from harvest.units import QUANTITIES
 from harvest.weather.hours import HOURS
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010", "0011")
+VERSIONS = (
+    "0001",
+    "0002",
+    "0003",
+    "0004",
+    "0005",
+    "0006",
+    "0007",
+    "0008",
+    "0009",
+    "0010",
+    "0011",
+    "0012",
+)
 
 metadata = MetaData(
     naming_convention={
@@ -268,8 +281,10 @@ ATTACHED_FILES = Table(
 SETTINGS = Table(
     "settings",
     metadata,
-    Column("name", Text, primary_key=True),
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
     Column("value", Text, nullable=False),
+    UniqueConstraint("name"),
 )
 
 # History. A batch is what one command did: who, when (UTC), what from; `summary` counts the records
@@ -309,14 +324,35 @@ EXPERIENCE = Table(
     UniqueConstraint("orchard", "species", "cultivar"),
 )
 
+# Warnings that a person looked at and let stand, by the rule and the facts it was about.
+DISMISSED = Table(
+    "dismissed",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("rule", Text, nullable=False),
+    Column("facts", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("dismissed_at", DateTime),
+    UniqueConstraint("rule", "facts"),
+)
+
 # Every table whose rows keep a history, owners before what hangs on them.
 TRACKED: dict[str, Table] = {
     "sites": TABLES["sites"],
+    "weather_sources": WEATHER_SOURCES,
     **{kind: TABLES[kind] for kind in TABLES if kind != "sites"},
+    "weather_stations": WEATHER_STATIONS,
+    "weather_ahead": WEATHER_AHEAD,
+    "weather_hours": WEATHER_HOURS,
+    "weather_gaps": WEATHER_GAPS,
     "attachments": ATTACHMENTS,
     "calendar_marks": CALENDAR_MARKS,
     "experience": EXPERIENCE,
+    "settings": SETTINGS,
+    "dismissed": DISMISSED,
 }
+# Those of weather that comes in by the thousand: their changes are kept packed.
+PACKED_KINDS = ("weather", "weather_stations", "weather_ahead", "weather_hours")
 
 # What a batch did to one record: the columns that changed, before and after (JSON); no `before`
 # means that it was made, no `after` that it was taken away. Ids are not foreign keys: a record
@@ -335,14 +371,17 @@ CHANGES = Table(
     sqlite_with_rowid=False,
 )
 
-# Warnings that a person looked at and let stand, by the rule and the facts it was about.
-DISMISSED = Table(
-    "dismissed",
+# The same of many rows of weather at once, compressed (`harvest.store.history_packing`); `last_id`
+# is the highest id among them.
+PACKED_CHANGES = Table(
+    "packed_changes",
     metadata,
-    Column("rule", Text, primary_key=True),
-    Column("facts", Text, primary_key=True),
-    Column("who", Text, nullable=False),
-    Column("dismissed_at", DateTime),
+    Column("id", Integer, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("batch_id", ForeignKey("batches.id"), nullable=False),
+    Column("last_id", Integer, nullable=False),
+    Column("packed", LargeBinary, nullable=False),
+    Index(None, "batch_id"),
 )
 
 # Entries that a page sent, by the id it gave them: one that is sent twice arrives once.

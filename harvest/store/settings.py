@@ -5,14 +5,15 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
+from typing import Any
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, select
 
 from harvest.errors import InputError
-from harvest.store.history import Signature
+from harvest.store.history import Signature, batch
 from harvest.store.orchard import Orchard
-from harvest.store.schema import SETTINGS
+from harvest.store.schema import BATCHES, CHANGES, SETTINGS
 
 CHOICES: dict[str, tuple[str, ...]] = {
     "units": ("metric", "us"),
@@ -22,8 +23,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
 """What may be chosen of each; the first unless another was."""
 KEPT_AS = "kept_as"
 MOST_LETTERS = 80
-_CHANGES = "changes_of_settings"
-_MOST_CHANGES = 200
+_EARLIER = "changes_of_settings"  # where versions before 0012 kept who chose what
 
 
 @dataclass(frozen=True)
@@ -60,41 +60,51 @@ def change_settings(orchard: Orchard, chosen: Mapping[str, str], signed: Signatu
     """
     wanted = {name: _checked(name, value) for name, value in chosen.items()}
     with orchard.writing() as connection:
-        stored = _stored(connection)
-        now = _settings(stored)
-        changes = [
-            {
-                "name": name,
-                "before": getattr(now, name),
-                "after": value,
-                "who": signed.who,
-                "at": signed.at.isoformat() if signed.at else None,
-            }
-            for name, value in wanted.items()
-            if value != getattr(now, name)
-        ]
-        if not changes:
-            return now
-        told = [*json.loads(stored.get(_CHANGES, "[]")), *changes][-_MOST_CHANGES:]
-        _write(connection, {str(c["name"]): str(c["after"]) for c in changes})
-        _write(connection, {_CHANGES: json.dumps(told, ensure_ascii=False)})
+        now = _settings(_stored(connection))
+        differing = {n: value for n, value in wanted.items() if value != getattr(now, n)}
+        note = "; ".join(
+            f"{name}: {getattr(now, name) or 'none'} → {value or 'none'}"
+            for name, value in differing.items()
+        )
+        with batch(connection, "setting", signed, note) as made:
+            rows = connection.execute(select(SETTINGS.c.name, SETTINGS.c.id)).all()
+            ids = {str(name): int(number) for name, number in rows}
+            old = {ids[n]: {"value": v} for n, v in differing.items() if n in ids}
+            made.change("settings", old)
+            new = {n: v for n, v in differing.items() if n not in ids}
+            made.insert("settings", {"name": list(new), "value": list(new.values())})
         return _settings(_stored(connection))
 
 
 def setting_changes(orchard: Orchard) -> list[SettingChange]:
     """What was changed, newest first."""
+    query = (
+        select(CHANGES.c.record_id, CHANGES.c.before, CHANGES.c.after, BATCHES.c.who,
+               BATCHES.c.made_at)
+        .join(BATCHES, CHANGES.c.batch_id == BATCHES.c.id)
+        .where(CHANGES.c.kind == SETTINGS.name)
+        .order_by(CHANGES.c.batch_id, CHANGES.c.record_id)
+    )  # fmt: skip
     with orchard.reading() as connection:
-        told = json.loads(_stored(connection).get(_CHANGES, "[]"))
-    return [
-        SettingChange(
-            each["name"],
-            each["before"],
-            each["after"],
-            each["who"],
-            datetime.fromisoformat(each["at"]) if each["at"] else None,
-        )
-        for each in reversed(told)
-    ]
+        stored = connection.execute(select(SETTINGS.c.id, SETTINGS.c.name)).all()
+        earlier = json.loads(_stored(connection).get(_EARLIER, "[]"))
+        rows = connection.execute(query).all()
+    names = {int(number): str(name) for number, name in stored}
+    found = [_told_earlier(each) for each in earlier]
+    for row in rows:
+        before, after = (json.loads(text) if text else {} for text in (row.before, row.after))
+        name = names.setdefault(row.record_id, str((before | after).get("name")))
+        usual = getattr(Settings(), name, None)
+        if usual is not None:
+            was, now = (str(each.get("value", usual)) for each in (before, after))
+            at = row.made_at and row.made_at.replace(tzinfo=UTC)
+            found.append(SettingChange(name, was, now, row.who, at))
+    return found[::-1]
+
+
+def _told_earlier(each: Mapping[str, Any]) -> SettingChange:
+    at = datetime.fromisoformat(each["at"]) if each["at"] else None
+    return SettingChange(each["name"], each["before"], each["after"], each["who"], at)
 
 
 def _checked(name: str, value: str) -> str:
@@ -121,8 +131,3 @@ def _stored(connection: Connection) -> dict[str, str]:
 def _settings(stored: Mapping[str, str]) -> Settings:
     chosen = {n: stored[n] for n, known in CHOICES.items() if stored.get(n) in known}
     return Settings(**chosen, kept_as=stored.get(KEPT_AS, ""))
-
-
-def _write(connection: Connection, values: Mapping[str, str]) -> None:
-    connection.execute(delete(SETTINGS).where(SETTINGS.c.name.in_(list(values))))
-    connection.execute(insert(SETTINGS), [{"name": n, "value": v} for n, v in values.items()])

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Connection, Text, cast, insert, select
+from sqlalchemy import Connection, Text, cast, select
 
 from harvest.store.schema import TABLES, WEATHER_AHEAD, WEATHER_SOURCES, WEATHER_STATIONS
 from harvest.store.sites import read_site
@@ -19,14 +19,6 @@ SOURCE_KINDS = ("logger", "file", "archive", "stations", "model")
 FILE_SOURCE = "file"
 
 _VALUES = ("tmin_c", "tmax_c", "precip_mm")
-
-
-def ensure_source(connection: Connection, site_id: int, source: str, kind: str) -> None:
-    """Put a source on record for a site, unless it is there."""
-    table = WEATHER_SOURCES
-    known = select(table.c.id).where(table.c.site_id == site_id, table.c.source == source)
-    if connection.execute(known).first() is None:
-        connection.execute(insert(table).values(site_id=site_id, source=source, kind=kind))
 
 
 def read_sources(connection: Connection) -> pd.DataFrame:

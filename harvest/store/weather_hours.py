@@ -7,16 +7,16 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Connection, Text, bindparam, cast, delete, insert, select, update
+from sqlalchemy import Connection, Text, cast, select
 
-from harvest.store.bulk import insert_many
+from harvest.store.history import Batch
 from harvest.store.schema import TABLES, WEATHER_GAPS, WEATHER_HOURS
 from harvest.weather.daily import TEMPERATURES, as_days
 from harvest.weather.hours import HOURS, DayHours, as_rows, day_hours, solar_days
 from harvest.weather.sift import Sifted
 
 
-def save_hours(connection: Connection, site_id: int, source: str, hours: DayHours) -> int:
+def save_hours(made: Batch, site_id: int, source: str, hours: DayHours) -> int:
     """Keep hours of days of UTC; one that comes again replaces what stood there.
 
     Returns how many hours came in.
@@ -28,7 +28,7 @@ def save_hours(connection: Connection, site_id: int, source: str, hours: DayHour
     mine = (table.c.site_id == site_id) & (table.c.source == source)
     first, last = rows["date"].min().date(), rows["date"].max().date()
     query = select(table.c.id, cast(table.c.date, Text), *(table.c[name] for name in HOURS))
-    stored = connection.execute(query.where(mine, table.c.date.between(first, last))).all()
+    stored = made.connection.execute(query.where(mine, table.c.date.between(first, last))).all()
     ids = {row[1]: row for row in stored}
     dates = rows["date"].dt.strftime("%Y-%m-%d").tolist()
     known = np.array([day in ids for day in dates])
@@ -39,17 +39,15 @@ def save_hours(connection: Connection, site_id: int, source: str, hours: DayHour
         "date": [day for day, there in zip(dates, known, strict=True) if not there],
         **{name: _plain(values[~known, at]) for at, name in enumerate(HOURS)},
     }
-    insert_many(connection, table, fresh)
-    changes = []
+    made.insert(table.name, fresh)
+    changes = {}
     for at in np.flatnonzero(known):
         before = ids[dates[at]]
         old = np.array(before[2:], dtype=float)
         new = np.where(np.isnan(values[at]), old, values[at])
         if not np.array_equal(old, new, equal_nan=True):
-            changes.append({"row": before[0], **dict(zip(HOURS, _plain(new), strict=True))})
-    if changes:
-        statement = update(table).where(table.c.id == bindparam("row"))
-        connection.execute(statement.values({n: bindparam(n) for n in HOURS}), changes)
+            changes[int(before[0])] = dict(zip(HOURS, _plain(new), strict=True))
+    made.change(table.name, changes)
     return int((~np.isnan(values)).sum())
 
 
@@ -139,8 +137,14 @@ def read_gap_rules(connection: Connection) -> dict[str, tuple[str, ...]]:
     return {str(site): tuple(rules.split(",")) for site, rules in connection.execute(query)}
 
 
-def save_gap_rules(connection: Connection, site_id: int, rules: Sequence[str] | None) -> None:
+def save_gap_rules(made: Batch, site_id: int, rules: Sequence[str] | None) -> None:
     """Set the gap rules of a site; None: the usual ones."""
-    connection.execute(delete(WEATHER_GAPS).where(WEATHER_GAPS.c.site_id == site_id))
-    if rules is not None:
-        connection.execute(insert(WEATHER_GAPS).values(site_id=site_id, rules=",".join(rules)))
+    table = WEATHER_GAPS
+    query = select(table.c.id).where(table.c.site_id == site_id)
+    there = made.connection.execute(query).scalar()
+    if there is None and rules is not None:
+        made.insert(table.name, {"site_id": [site_id], "rules": [",".join(rules)]})
+    elif there is not None and rules is None:
+        made.remove(table.name, [int(there)])
+    elif there is not None and rules is not None:
+        made.change(table.name, {int(there): {"rules": ",".join(rules)}})

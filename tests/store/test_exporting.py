@@ -15,7 +15,7 @@ import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sqlalchemy import delete, insert, select, update
+from sqlalchemy import insert, select, update
 
 from harvest.errors import FileFormatError, InputError
 from harvest.records import KINDS
@@ -24,7 +24,7 @@ from harvest.store.attaching import attach, attachment_bytes, attachments
 from harvest.store.attachment_tables import attachment_cells
 from harvest.store.editing import show_records
 from harvest.store.exporting import export_folder
-from harvest.store.history import Signature
+from harvest.store.history import Signature, batch
 from harvest.store.importing_folder import import_folder
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.plain_tables import PLAIN_TABLES, rows_of
@@ -34,11 +34,7 @@ from harvest.store.schema import (
     DISMISSED,
     EXPERIENCE,
     TABLES,
-    WEATHER_AHEAD,
-    WEATHER_GAPS,
-    WEATHER_HOURS,
     WEATHER_SOURCES,
-    WEATHER_STATIONS,
 )
 from harvest.store.spreadsheet import neutralised, restored
 from harvest.store.undoing import undo
@@ -63,15 +59,15 @@ def elsewhere(sqlite_template: Path, tmp_path: Path) -> Orchard:
 def full(filled: Orchard, tmp_path: Path) -> Orchard:
     """Every kind of record, and a row in every other table."""
     days = read_kind_of_weather(filled)
-    with filled.writing() as connection:
-        save_source(connection, 1, "near", "stations", attribution="Met, office", licence="CC BY",
+    with filled.writing() as connection, batch(connection, "fetch", ADA) as made:
+        save_source(made, 1, "near", "stations", attribution="Met, office", licence="CC BY",
                     fetched_at=datetime(2026, 8, 1, 12, 30), layout={"time": "=x"})  # fmt: skip
         connection.execute(update(WEATHER_SOURCES).values(trust=2))
-        save_stations(connection, 1, "near", [{"station": "0123", "distance_km": 1.5}])
-        save_ahead(connection, 1, "near", TODAY.replace(year=2020), days)
+        save_stations(made, 1, "near", [{"station": "0123", "distance_km": 1.5}])
+        save_ahead(made, 1, "near", TODAY.replace(year=2020), days)
         half_a_day = np.where(np.arange(24) < 12, 7.25, np.nan)[None]
-        save_hours(connection, 1, "near", DayHours(np.datetime64("2026-07-01"), half_a_day))
-        save_gap_rules(connection, 1, ("interpolate", "climate"))
+        save_hours(made, 1, "near", DayHours(np.datetime64("2026-07-01"), half_a_day))
+        save_gap_rules(made, 1, ("interpolate", "climate"))
         connection.execute(update(TABLES["weather"]).values(confirmed=True))
         told = {"orchard": "Theirs", "species": "apple", "cultivar": "Gala", "seasons": 3,
                 "trees": 2, "days_mean": 120.5, "first_season": 2020, "last_season": 2022,
@@ -141,13 +137,12 @@ def test_a_folder_taken_in_is_undone_as_one(
     assert set(count_kinds(elsewhere).values()) == {0}
     report = import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA)
     assert count_kinds(elsewhere) == count_kinds(full)
-    with elsewhere.writing() as connection:  # what is no record must let go of the sites first
-        for table in (CALENDAR_MARKS, WEATHER_AHEAD, WEATHER_STATIONS, WEATHER_HOURS, WEATHER_GAPS):
-            connection.execute(table.delete())
-        connection.execute(update(WEATHER_SOURCES).values(trust=None, attribution=None))
-        connection.execute(delete(WEATHER_SOURCES).where(WEATHER_SOURCES.c.source == "near"))
-    undo(elsewhere, report.batch, ADA)
+    taken_in = content(elsewhere)
+    back = undo(elsewhere, report.batch, ADA).by
+    assert not any(content(elsewhere).values())
     assert set(count_kinds(elsewhere).values()) == {0}
+    undo(elsewhere, back.number, ADA)
+    assert content(elsewhere) == taken_in
 
 
 def test_an_attachment_whose_file_or_record_is_gone_is_refused_and_the_others_go_in(

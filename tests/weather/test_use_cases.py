@@ -24,6 +24,7 @@ from harvest.service_weather import (
     trust_weather,
     weather_status,
 )
+from harvest.store.history import UNSIGNED, batch
 from harvest.store.importing import import_file
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reading import read_records
@@ -214,8 +215,8 @@ def ahead(first: str, days: int, low: float) -> pd.DataFrame:
 
 
 def keep_ahead(orchard: Orchard, site: int, days: pd.DataFrame) -> None:
-    with orchard.writing() as connection:
-        save_ahead(connection, site, "file", TODAY, days)
+    with orchard.writing() as connection, batch(connection, "fetch", UNSIGNED) as made:
+        save_ahead(made, site, "file", TODAY, days)
 
 
 def test_days_ahead_are_known_from_the_day_of_their_issue_and_never_before(
@@ -227,7 +228,8 @@ def test_days_ahead_are_known_from_the_day_of_their_issue_and_never_before(
         site = connection.execute(select(TABLES["sites"].c.id)).scalars().first()
         assert site is not None
         for issued, low in ((date(2021, 3, 1), 1.0), (date(2021, 3, 5), 5.0)):
-            save_ahead(connection, site, "meteostat", issued, ahead(str(issued), 8, low))
+            with batch(connection, "fetch", UNSIGNED) as made:
+                save_ahead(made, site, "meteostat", issued, ahead(str(issued), 8, low))
     for as_of, issues in ((date(2021, 2, 28), 0), (date(2021, 3, 4), 1), (date(2021, 3, 5), 2)):
         known = read_records(orchard, as_of)
         assert known.weather_ahead["issued"].nunique() == issues
@@ -251,7 +253,8 @@ def test_a_second_forecast_of_the_same_day_replaces_the_first(
         site = connection.execute(select(TABLES["sites"].c.id)).scalars().first()
         assert site is not None
         for days, low in ((9, 1.0), (4, 2.0)):
-            save_ahead(connection, site, "meteostat", TODAY, ahead(str(TODAY), days, low))
+            with batch(connection, "fetch", UNSIGNED) as made:
+                save_ahead(made, site, "meteostat", TODAY, ahead(str(TODAY), days, low))
     found = read_records(orchard, TODAY).weather_ahead
     assert found["tmin_c"].tolist() == [2.0] * 4
 
