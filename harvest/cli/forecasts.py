@@ -73,11 +73,19 @@ def tell_reasons(rows: Sequence[EventForecast]) -> None:
     for row in rows:
         event = f"{row.tree}, {row.event} {row.season}"
         if row.status == "forecast":
-            say(f"{event}: {row.explanation}")
+            say(f"{event}: {row.explanation}{_half(row)}")
         elif row.observed is not None:
             say(f"{event}: seen on {row.observed:%d %b %Y}.")
         else:
             say(f"{event}: {' '.join(row.warnings)}")
+
+
+def _half(row: EventForecast) -> str:
+    if not row.half_picked:
+        return ""
+    low, middle, high = (row.half_picked[level] for level in (0.1, 0.5, 0.9))
+    span = f"8 in 10 between {low:%d %b} and {high:%d %b}"
+    return f" Half of the weight is likely to be in by {middle:%d %b %Y}, {span}."
 
 
 def forecast_json(row: EventForecast) -> dict[str, Any]:
@@ -97,6 +105,11 @@ def forecast_json(row: EventForecast) -> dict[str, Any]:
         "weeks": as_plain(row.weeks),
         "basis": as_plain(row.basis),
         "warnings": list(row.warnings),
+        **(
+            {"half_picked": {str(level): day.isoformat() for level, day in row.half_picked.items()}}
+            if row.half_picked
+            else {}
+        ),
         **({"explanation": row.explanation} if row.explanation else {}),
     }
 

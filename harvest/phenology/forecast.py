@@ -24,7 +24,7 @@ from harvest.phenology.report import report
 from harvest.phenology.result import EventForecast
 from harvest.phenology.running import running_seasons
 from harvest.phenology.site_clocks import SiteClocks
-from harvest.phenology.window import remaining_window, window_lengths
+from harvest.phenology.window import half_shares, remaining_window, window_lengths
 from harvest.records import Records
 from harvest.seasons import days_between, season_starts
 
@@ -48,15 +48,17 @@ TRAITS = [
 class Outlook:
     """What lies ahead of each row: probabilities of the days from the as-of date on.
 
-    `bloom`, `ripe`, `last`, shape (rows, days): that the event falls on that day, given that it
-    has not yet come. `bloom_due`, `ripe_due`, shape (rows,): the share of such seasons in which
-    it would have come by now.
+    `bloom`, `ripe`, `half`, `last`, shape (rows, days): that the event falls on that day, given
+    that it has not yet come; `half`, the day by which half of the season's weight is picked, is
+    all zero where it is as likely as not past. `bloom_due`, `ripe_due`, shape (rows,): the share
+    of such seasons in which it would have come by now.
     """
 
     rows: pd.DataFrame
     expected: Expectation
     bloom: Floats
     ripe: Floats
+    half: Floats
     last: Floats
     bloom_due: Floats
     ripe_due: Floats
@@ -97,8 +99,8 @@ def outlook(
     first = int(clocks.as_of.astype(np.int64))
     bloom, bloom_due = expected.bloom.days(first)
     ripe, ripe_due = expected.ripe.days(first)
-    last = _last_days(records, rows, past, ripe)
-    return Outlook(rows, expected, bloom, ripe, last, bloom_due, ripe_due)
+    half, last = _picking(records, rows, past, ripe)
+    return Outlook(rows, expected, bloom, ripe, half, last, bloom_due, ripe_due)
 
 
 def _weather_behind(
@@ -125,13 +127,23 @@ def _weather_behind(
     return {"filled": filled, "missing": missing, "heat_counted": counted, "short_record": said}
 
 
-def _last_days(records: Records, rows: pd.DataFrame, past: pd.DataFrame, ripe: Floats) -> Floats:
-    """Day probabilities of the last pick: the ripe date, seen or forecast, plus the window."""
-    mean, sd = window_lengths(past[past["window_days"].notna()], rows)
-    last = plus_duration(ripe, mean, sd)
+def _picking(
+    records: Records, rows: pd.DataFrame, past: pd.DataFrame, ripe: Floats
+) -> tuple[Floats, Floats]:
+    """Day probabilities of half of the weight and of the last pick.
+
+    The ripe date, seen or forecast, plus the window or the share of it.
+    """
+    over = past[past["window_days"].notna()]
+    mean, sd = window_lengths(over, rows)
+    share = half_shares(over, rows)
+    half, last = plus_duration(ripe, share * mean, share * sd), plus_duration(ripe, mean, sd)
     seen = rows["ripe"].notna().to_numpy()
     if seen.any():
         ripe_on = rows["ripe"].to_numpy()[seen]
         since = days_between(ripe_on, np.datetime64(records.as_of, "D"))
-        last[seen] = remaining_window(since, mean[seen], sd[seen], HORIZON_DAYS)
-    return last
+        mean, sd, share = mean[seen], sd[seen], share[seen]
+        half[seen] = remaining_window(since, share * mean, share * sd, HORIZON_DAYS)
+        half[np.flatnonzero(seen)[since >= share * mean]] = 0.0
+        last[seen] = remaining_window(since, mean, sd, HORIZON_DAYS)
+    return half, last

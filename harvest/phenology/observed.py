@@ -21,7 +21,8 @@ def observed_events(records: Records) -> pd.DataFrame:
     -------
     Frame indexed by (tree, season), columns datetime64, NaT where not seen:
     `bloom` full bloom (BBCH 65) · `ripe` BBCH 87, else the first pick · `first_pick` ·
-    `last_pick` · `finished` the pick marked as the season's last · `stripped` · `no_crop`.
+    `last_pick` · `half_picked` when half of the weight logged so far was in · `finished` the pick
+    marked as the season's last · `stripped` · `no_crop`.
     """
     stages, picks, events = records.stages, records.picks, records.events
     key = ["tree", "season"]
@@ -39,6 +40,7 @@ def observed_events(records: Records) -> pd.DataFrame:
             "ripe": ripe,
             "first_pick": first,
             "last_pick": last,
+            "half_picked": _half_picked(picks),
             "finished": finished,
             "stripped": stripped,
             "no_crop": lost.groupby(key)["date"].max(),
@@ -47,6 +49,14 @@ def observed_events(records: Records) -> pd.DataFrame:
     table["ripe"] = table["ripe"].fillna(table["first_pick"])
     table.index.names = key
     return table.sort_index()
+
+
+def _half_picked(picks: pd.DataFrame) -> pd.Series:
+    """Day by which half of a tree's weight of the season was picked, by tree and season."""
+    passes = picks[picks["weight_kg"] > 0].sort_values("date", kind="stable")
+    grouped = passes.groupby(["tree", "season"])["weight_kg"]
+    reached = grouped.cumsum() >= grouped.transform("sum") / 2
+    return passes[reached].groupby(["tree", "season"])["date"].min()
 
 
 def shared_blooms(observed: pd.DataFrame, trees: pd.DataFrame) -> pd.DataFrame:

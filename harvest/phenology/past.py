@@ -21,7 +21,8 @@ def tree_seasons(records: Records, observed: pd.DataFrame) -> pd.DataFrame:
     Adds site, species, cultivar, cultivar_key, latitude, `bloom_day` day of
     season of the tree's own bloom [d], `interval` full bloom to ripe [d] (the bloom of its like
     at the site where its own is not logged), `bloom_number` day number of that bloom,
-    `window_days` ripe to last pick of seasons whose picking is over [d].
+    `window_days` ripe to last pick of seasons whose picking is over [d], `half_days` ripe to the
+    day by which half of the weight was in, of the same [d].
     """
     rows = observed.reset_index()
     trees = records.trees[["tree", "site", "species", "cultivar", "latitude"]]
@@ -42,6 +43,7 @@ def tree_seasons(records: Records, observed: pd.DataFrame) -> pd.DataFrame:
     rested = np.datetime64(records.as_of, "s") - rows["last_pick"] > np.timedelta64(REST_DAYS, "D")
     over = (rows["finished"].notna() | rested) & (rows["last_pick"] > rows["ripe"])
     rows["window_days"] = (rows["last_pick"] - rows["ripe"]).dt.days.astype(float).where(over)
+    rows["half_days"] = (rows["half_picked"] - rows["ripe"]).dt.days.astype(float).where(over)
     return rows
 
 

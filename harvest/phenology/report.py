@@ -55,6 +55,7 @@ def report(records: Records, ahead: Outlook) -> list[EventForecast]:
         "ripe": _Told(quantile_dates(ahead.ripe, first), week_shares(ahead.ripe, first)),
         "last pick": _Told(quantile_dates(ahead.last, first), week_shares(ahead.last, first)),
     }
+    half = quantile_dates(ahead.half, first)
     weather_to = _weather_to(records)
     facts = ahead.rows.assign(
         seasons=ahead.expected.seasons,
@@ -81,6 +82,9 @@ def report(records: Records, ahead: Outlook) -> list[EventForecast]:
                     weeks=told[event].weeks[index] if foretold else (),
                     basis=_basis(row, event, weather_to.get(str(row["site"]))),
                     warnings=said.notes,
+                    half_picked=half[index]
+                    if event == "last pick" and foretold and ahead.half[index].any()
+                    else {},
                 )
             )
     return out

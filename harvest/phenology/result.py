@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
@@ -53,6 +53,8 @@ class EventForecast:
     weeks: tuple[WeekShare, ...]
     basis: Basis
     warnings: tuple[str, ...]
+    half_picked: dict[float, date] = field(default_factory=dict)
+    """Of a last pick that is forecast: date by which half of the season's weight is picked."""
     explanation: str = ""
     """Two sentences on what it rests on and what moved it; only where they were asked for."""
 

@@ -10,7 +10,9 @@ from harvest.records import FULL_BLOOM, Records
 from harvest.seasons import calendar_seasons, season_starts
 from harvest.tree_years import FIRST_FLOWER_STAGE
 
-EVENT_COLUMNS = ("bloom", "ripe", "first_pick", "last_pick", "finished", "stripped", "no_crop")
+EVENT_COLUMNS = (
+    "bloom", "ripe", "first_pick", "last_pick", "half_picked", "finished", "stripped", "no_crop",
+)  # fmt: skip
 
 
 def running_seasons(records: Records, traits: pd.DataFrame, observed: pd.DataFrame) -> pd.DataFrame:

@@ -12,6 +12,8 @@ Floats = NDArray[np.float64]
 Z90 = 1.645
 # How many seasons the species' range is worth against a cultivar's own.
 PRIOR_WORTH = 3.0
+# Common practice, no source: the weight is about evenly spread over the window.
+HALF_SHARE = 0.5
 
 
 def window_lengths(past: pd.DataFrame, cases: pd.DataFrame) -> tuple[Floats, Floats]:
@@ -38,6 +40,20 @@ def window_lengths(past: pd.DataFrame, cases: pd.DataFrame) -> tuple[Floats, Flo
     doubt = (own - usual) ** 2 * count * PRIOR_WORTH / (count + PRIOR_WORTH)
     variance = (squares + doubt + PRIOR_WORTH * spread**2) / (count + PRIOR_WORTH)
     return mean, np.sqrt(variance * (1 + 1 / (count + PRIOR_WORTH)))
+
+
+def half_shares(past: pd.DataFrame, cases: pd.DataFrame) -> Floats:
+    """Share of the window [1] after which half of the weight is in, of each case, shape (n,).
+
+    The mean of the cultivar's finished seasons (columns `half_days`, `window_days`), drawn towards
+    HALF_SHARE; nothing is known of it beforehand but that picking is heaviest about the middle.
+    """
+    known = past[past["window_days"] > 0]
+    grouped = (known["half_days"] / known["window_days"]).groupby(known["cultivar_key"])
+    keys = cases["cultivar_key"]
+    total = grouped.sum().reindex(keys).fillna(0).to_numpy(dtype=float)
+    count = grouped.count().reindex(keys).fillna(0).to_numpy(dtype=float)
+    return np.asarray((total + PRIOR_WORTH * HALF_SHARE) / (count + PRIOR_WORTH))
 
 
 def remaining_window(since: Floats, mean: Floats, sd: Floats, days: int) -> Floats:

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from harvest.phenology.result import EventForecast
+from harvest.phenology.window import half_shares
 from tests.phenology.invented import NOW, SEASONS, dates, orchard, told, weather
 from tests.phenology.made_records import demo_frames, forecast_at, made_records
 
@@ -98,3 +99,26 @@ def test_bloom_comes_before_ripe_before_the_last_pick(demo_events: list[EventFor
 def test_the_years_on_record_do_not_have_to_be_whole() -> None:
     """Seasons of the past that begin with the record still count."""
     assert told(orchard(), JUNE)["ripe"].basis.seasons == len(SEASONS)
+
+
+def test_half_of_the_weight_is_in_between_ripe_and_the_last_pick() -> None:
+    as_of = date(2026, 8, 12)
+    records = made_records(as_of, demo_frames())
+    events = {(e.tree, e.season, e.event): e for e in forecast_at(records, as_of)}
+    told = [event for event in events.values() if event.half_picked]
+    assert len(told) > 30
+    for last in told:
+        assert last.event == "last pick"
+        ripe = events[last.tree, last.season, "ripe"]
+        for level, day in last.half_picked.items():
+            assert as_of <= day <= last.quantiles[level]
+            assert ripe.status == "observed" or ripe.quantiles[level] <= day
+
+
+def test_where_half_of_the_weight_lay_before_it_is_expected_again() -> None:
+    """Four seasons of twenty days' picking, half of it in after fifteen; the prior says ten."""
+    own = {"cultivar_key": "a", "window_days": 20.0, "half_days": 15.0}
+    cases = pd.DataFrame({"cultivar_key": ["a", "b"]})
+    shares = half_shares(pd.DataFrame([own] * 4), cases)
+    assert shares[0] == pytest.approx((4 * 0.75 + 3 * 0.5) / 7)
+    assert shares[1] == 0.5
