@@ -87,7 +87,24 @@ LATELY_TITLE = "What was done lately"
 LATELY_LINE = "{when}, by {who}: {action} {note} ({counts})"
 LATELY_UNDONE = "taken back"
 COUNTS = (("{n} new", 0), ("{n} changed", 1), ("{n} removed", 2))
+TABLES = {
+    "weather": "days of weather",
+    "weather_sources": "sources of weather",
+    "weather_stations": "weather stations",
+    "weather_ahead": "days ahead",
+    "weather_hours": "days with hours",
+    "weather_gaps": "rules for missing days",
+    "calendar_marks": "marks on the calendar",
+    "experience": "experience of others",
+    "dismissed": "warnings let stand",
+}
 ACTIONS = {
+    "fetch": "fetched weather for",
+    "trust": "set which weather counts first at",
+    "confirm": "confirmed weather at",
+    "fill gaps": "chose how missing days are filled:",
+    "setting": "chose",
+    "let stand": "let stand",
     "log": "logged",
     "import": "imported",
     "edit": "changed",

@@ -177,7 +177,8 @@ def counts_words(entry: BatchEntry) -> str:
             for template, place in record_texts.COUNTS
             if numbers[place]
         ]
-        said.append(f"{each.kind}: {', '.join(parts)}")
+        name = record_texts.TABLES.get(each.kind, each.kind)
+        said.append(f"{name}: {', '.join(parts)}")
     return "; ".join(said)
 
 

@@ -84,7 +84,9 @@ def in_words(counts: Sequence[Counts]) -> str:
     parts = []
     for each in counts:
         named = ((each.new, "new"), (each.changed, "changed"), (each.removed, "taken away"))
-        parts.append(f"{each.kind}: " + ", ".join(f"{n} {word}" for n, word in named if n))
+        parts.append(
+            f"{each.kind.replace('_', ' ')}: " + ", ".join(f"{n} {word}" for n, word in named if n)
+        )
     return "; ".join(parts)
 
 
