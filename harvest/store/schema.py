@@ -13,6 +13,7 @@ from sqlalchemy import (
     Boolean,
     CheckConstraint,
     Column,
+    ColumnElement,
     Date,
     DateTime,
     Float,
@@ -35,20 +36,7 @@ from harvest.units import QUANTITIES
 from harvest.weather.hours import HOURS
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = (
-    "0001",
-    "0002",
-    "0003",
-    "0004",
-    "0005",
-    "0006",
-    "0007",
-    "0008",
-    "0009",
-    "0010",
-    "0011",
-    "0012",
-)
+VERSIONS = tuple(f"{number:04}" for number in range(1, 14))
 
 metadata = MetaData(
     naming_convention={
@@ -131,25 +119,28 @@ def _table(kind: str) -> Table:
 
 TABLES: dict[str, Table] = {kind: _table(kind) for kind in KINDS}
 
+
+def _once(name: str, kind: str, columns: str, only: ColumnElement[bool] | None = None) -> None:
+    """A unique index, of all rows or only of some."""
+    keyed = [TABLES[kind].c[column] for column in columns.split()]
+    Index(name, *keyed, unique=True, sqlite_where=only, postgresql_where=only)
+
+
 # Picks by tree and day; one unnumbered pick of a tree a day, and one of each pass number.
 Index(None, TABLES["picks"].c.tree_id, TABLES["picks"].c.date)
-Index(
-    "uq_picks_unnumbered",
-    TABLES["picks"].c.tree_id,
-    TABLES["picks"].c.date,
-    unique=True,
-    sqlite_where=TABLES["picks"].c.pass_number.is_(None),
-    postgresql_where=TABLES["picks"].c.pass_number.is_(None),
-)
-Index(
-    "uq_picks_numbered",
-    TABLES["picks"].c.tree_id,
-    TABLES["picks"].c.date,
-    TABLES["picks"].c.pass_number,
-    unique=True,
-    sqlite_where=TABLES["picks"].c.pass_number.is_not(None),
-    postgresql_where=TABLES["picks"].c.pass_number.is_not(None),
-)
+_PASS = TABLES["picks"].c.pass_number
+_once("uq_picks_unnumbered", "picks", "tree_id date", _PASS.is_(None))
+_once("uq_picks_numbered", "picks", "tree_id date pass_number", _PASS.is_not(None))
+
+# One spray of a product on a tree or a site a day, and one at each time of day that is known; one
+# event of a sort. A row without a tree (or site) is let pass by the index of trees (or sites).
+# That names differ in more than case is seen to under the write lock (`harvest.store.checking`).
+_TIME = TABLES["sprays"].c.time_of_day
+for _owner in ("tree", "site"):
+    _day = f"{_owner}_id date"
+    _once(f"uq_sprays_{_owner}_day", "sprays", f"{_day} product", _TIME.is_(None))
+    _once(f"uq_sprays_{_owner}_time", "sprays", f"{_day} time_of_day product", _TIME.is_not(None))
+    _once(f"uq_events_{_owner}", "events", f"{_day} event")
 
 # Where a site's weather comes from: on whose terms, how far it is trusted (lower first; none:
 # by its kind), and for a logger how its columns are to be read.

@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Engine, inspect, text
+from sqlalchemy import Connection, Engine, insert, inspect, text
+from sqlalchemy.exc import IntegrityError
 
+from harvest.errors import ConflictError
 from harvest.store import orchard as store
+from harvest.store.history import UNSIGNED
+from harvest.store.history_reading import read_batches
 from harvest.store.orchard import VERSION_TABLE, Orchard, open_orchard, orchard_url
-from harvest.store.reading import count_kinds, read_records
-from harvest.store.schema import VERSIONS, metadata
+from harvest.store.reading import count_kinds, read_kind, read_records
+from harvest.store.schema import TABLES, VERSIONS, metadata
+from harvest.store.undoing import undo
 from tests import postgres
+from tests.orchards import TODAY, plant
 
 
 def scripts() -> ScriptDirectory:
@@ -150,3 +158,99 @@ def test_an_orchard_of_the_first_version_keeps_its_records(first_version: str) -
     again = open_orchard(first_version)
     assert count_kinds(again) == counts
     again.engine.dispose()
+
+
+def doubled_up(connection: Connection) -> None:
+    """Sprays and events twice, as only a raw program could leave them, and what hangs on them."""
+    for statement in (
+        "INSERT INTO sprays (id, tree_id, site_id, date, time_of_day, product, withholding_days,"
+        " rate, note) VALUES"
+        " (1, 1, NULL, '2025-05-01', NULL, 'Soap', 3, '5 g/l', 'calm'),"
+        " (2, 1, NULL, '2025-05-01', NULL, 'Soap', 7, '8 g/l', 'windy'),"
+        " (3, NULL, 1, '2025-05-01', '06:30:00.000000', 'Soap', 3, NULL, NULL),"
+        " (4, NULL, 1, '2025-05-01', '06:30:00.000000', 'Soap', NULL, NULL, NULL),"
+        " (5, NULL, 1, '2025-05-01', NULL, 'Soap', 3, NULL, NULL)",
+        "INSERT INTO events (id, tree_id, site_id, date, event, severity, note) VALUES"
+        " (1, 1, NULL, '2025-04-20', 'frost', NULL, NULL),"
+        " (2, 1, NULL, '2025-04-20', 'frost', 2, NULL),"
+        " (3, 1, NULL, '2025-04-20', 'frost', 2, NULL),"
+        " (4, 1, NULL, '2025-04-20', 'hail', 1, NULL)",
+    ):
+        connection.execute(text(statement))
+    for number, (record, sha) in enumerate(((1, "a"), (2, "a"), (2, "b")), 1):
+        connection.execute(
+            text(
+                "INSERT INTO attachments (id, kind, record_id, tree_id, date, filename, media_type,"
+                " bytes, sha256, who) VALUES (:id, 'sprays', :record, 1, '2025-05-01', 'x.txt',"
+                " 'text/plain', 1, :sha, 'Ada')"
+            ),
+            {"id": number, "record": record, "sha": sha * 64},
+        )
+
+
+def test_the_same_spray_twice_is_made_one_with_all_that_either_said(first_version: str) -> None:
+    config = Config()
+    config.set_main_option("script_location", "harvest.store:migrations")
+    with engine_of(first_version) as engine:
+        config.attributes["engine"] = engine
+        command.upgrade(config, "0012")
+        with engine.begin() as connection:
+            doubled_up(connection)
+    opened = open_orchard(first_version)
+    with opened.reading() as connection:
+        sprays = read_kind(connection, "sprays", with_id=True).set_index("id")
+        events = read_kind(connection, "events", with_id=True).set_index("id")
+        hung = connection.execute(
+            text("SELECT record_id, sha256 FROM attachments ORDER BY sha256")
+        ).all()
+        gone = connection.execute(
+            text("SELECT kind, record_id, before FROM changes WHERE after IS NULL ORDER BY 1, 2")
+        ).all()
+    assert sprays.index.sort_values().tolist() == [1, 3, 5]
+    # The longer wait counts, and days that one row does not know are not known.
+    assert sprays["withholding_days"].to_dict() == pytest.approx(
+        {1: 7, 3: np.nan, 5: 3}, nan_ok=True
+    )
+    assert sprays.loc[1, "rate"] == "5 g/l"
+    assert sprays.loc[1, "note"] == (
+        "calm; also on record: withholding_days 3; also on record: rate 8 g/l; windy"
+    )
+    assert sprays.loc[3, "note"] == "also on record: withholding_days 3"
+    assert events["severity"].to_dict() == {1: 2, 4: 1}
+    assert [(record, sha[0]) for record, sha in hung] == [(1, "a"), (1, "b")]
+    assert [(kind, record) for kind, record, _ in gone] == [
+        ("attachments", 2), ("events", 2), ("events", 3), ("sprays", 2), ("sprays", 4),
+    ]  # fmt: skip
+    assert json.loads(gone[3].before) == {
+        "tree_id": 1, "date": "2025-05-01", "product": "Soap", "withholding_days": 7,
+        "rate": "8 g/l", "note": "windy",
+    }  # fmt: skip
+    (entry,) = read_batches(opened)
+    assert (entry.action, entry.note) == (
+        "edit", "the same spray or event on record twice: made one",
+    )  # fmt: skip
+    with pytest.raises(ConflictError, match="must be free to be taken back"):
+        undo(opened, entry.number, UNSIGNED)
+    opened.engine.dispose()
+
+
+@pytest.mark.parametrize(
+    ("kind", "values"),
+    [("sprays", {"product": "Soap", "time_of_day": None}),
+     ("sprays", {"product": "Soap", "time_of_day": time(6, 30)}),
+     ("events", {"event": "frost"})],
+)  # fmt: skip
+@pytest.mark.parametrize("owner", ["tree_id", "site_id"])
+def test_the_database_itself_refuses_the_same_spray_or_event_twice(
+    orchard: Orchard, tmp_path: Path, owner: str, kind: str, values: dict[str, Any]
+) -> None:
+    plant(orchard, tmp_path)
+    row = {owner: 1, "date": TODAY, **values}
+    with orchard.writing() as connection:
+        connection.execute(insert(TABLES[kind]), row)
+        other = {**row, **({"event": "hail"} if kind == "events" else {"product": "Copper"})}
+        connection.execute(insert(TABLES[kind]), other)
+        connection.execute(insert(TABLES[kind]), {**row, owner: 2})
+    with pytest.raises(IntegrityError), orchard.engine.begin() as connection:
+        connection.execute(insert(TABLES[kind]), row)
+    assert count_kinds(orchard)[kind] == 3
