@@ -5,6 +5,7 @@ Each test runs on SQLite and on PostgreSQL.
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from sqlalchemy import select
+from sqlalchemy import insert, select
 
 from harvest.errors import ConflictError
 from harvest.service_weather import (
@@ -25,17 +26,19 @@ from harvest.service_weather import (
 )
 from harvest.store.about import About, read_about
 from harvest.store.bulk import plain
+from harvest.store.exporting import export_folder
 from harvest.store.history import Signature, batch
 from harvest.store.history_packing import changes_of
 from harvest.store.history_reading import BatchEntry, Counts, read_batches
+from harvest.store.importing_folder import import_folder
 from harvest.store.orchard import Orchard
-from harvest.store.schema import PACKED_CHANGES, TABLES, TRACKED
+from harvest.store.schema import PACKED_CHANGES, SETTINGS, TABLES, TRACKED
 from harvest.store.settings import Settings, change_settings, read_settings, setting_changes
 from harvest.store.undoing import undo
 from harvest.store.weather_hours import save_hours
 from harvest.store.weather_writing import save_ahead, save_days, save_source, save_stations
 from harvest.weather.hours import DayHours
-from tests.orchards import put
+from tests.orchards import TODAY, put
 from tests.store.test_history import BEN
 
 ADA = Signature("Ada", datetime(2026, 8, 12, 6, 30, tzinfo=UTC))
@@ -213,6 +216,43 @@ def test_settings_are_changes_like_others(home: Orchard) -> None:
         ("kept_as", "", "The Smiths", "Ada"), ("units", "metric", "us", "Ada"),
     ]  # fmt: skip
     assert read_about(home) == About()
+
+
+def test_settings_chosen_before_they_had_a_history_are_told(home: Orchard) -> None:
+    """Versions before 0012 kept who chose what in a list of the settings' own."""
+    chosen = {"name": "units", "before": "metric", "after": "us", "who": "Zoe", "at": None}
+    with home.writing() as connection:
+        rows = [
+            {"name": "units", "value": "us"},
+            {"name": "changes_of_settings", "value": json.dumps([chosen])},
+        ]
+        connection.execute(insert(SETTINGS), rows)
+    change_settings(home, {"units": "metric"}, ADA)
+    assert [(c.before, c.after, c.who) for c in setting_changes(home)] == [
+        ("us", "metric", "Ada"),
+        ("metric", "us", "Zoe"),
+    ]
+
+
+def test_a_folder_with_weather_is_taken_back_whole(home: Orchard, tmp_path: Path) -> None:
+    """Into the database that the folder came from; its sites go with all that hung on them."""
+    fetched(home, 5.0)
+    change_settings(home, {"units": "us"}, ADA)
+    choose_gap_rules(home, ["none"], signed=ADA)
+    export_folder(home, tmp_path / "out")
+    for number in range(newest(home).number, 0, -1):
+        undo(home, number, ADA)
+    empty = state(home)
+    assert not any(empty.values())
+    report = import_folder(home, tmp_path / "out", today=TODAY, signed=BEN)
+    full = state(home)
+    assert {kind: len(full[kind]) for kind in ("sites", "weather", "weather_hours")} == {
+        "sites": 1, "weather": 30, "weather_hours": 3,
+    }  # fmt: skip
+    back = undo(home, report.batch, ADA).by
+    assert state(home) == empty
+    undo(home, back.number, ADA)
+    assert state(home) == full
 
 
 def test_forty_years_of_days_take_little_room_in_the_history(home: Orchard) -> None:

@@ -21,6 +21,7 @@ from sqlalchemy.exc import IntegrityError
 
 from harvest.errors import ConflictError
 from harvest.store import orchard as store
+from harvest.store.about import About, read_about
 from harvest.store.history import UNSIGNED
 from harvest.store.history_reading import read_batches
 from harvest.store.orchard import VERSION_TABLE, Orchard, open_orchard, orchard_url
@@ -136,6 +137,7 @@ def first_version(request: pytest.FixtureRequest, tmp_path: Path) -> str:
                 " VALUES (1, 1, '2024-02-29', 'file', -1.5, 9.25)",
                 "INSERT INTO picks (id, tree_id, date, weight_kg, last)"
                 " VALUES (1, 1, '2024-09-12', 12.4, true)",
+                "INSERT INTO settings (name, value) VALUES ('note', 'b'), ('name', 'Ours')",
             ):
                 connection.execute(text(statement))
     return address
@@ -154,6 +156,7 @@ def test_an_orchard_of_the_first_version_keeps_its_records(first_version: str) -
     assert known.weather[["tmin_c", "tmax_c"]].to_numpy().tolist() == [[-1.5, 9.25]]
     assert known.picks["weight_kg"].tolist() == [12.4]
     assert known.picks["last"].tolist() == [True]
+    assert read_about(opened) == About(name="Ours", note="b")
     opened.engine.dispose()
     again = open_orchard(first_version)
     assert count_kinds(again) == counts

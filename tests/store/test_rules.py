@@ -17,6 +17,7 @@ from harvest.store.importing import ImportReport, import_file
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reading import read_tree_records
 from harvest.store.rules import DOUBTS, RULES
+from harvest.store.undoing import undo
 from tests.orchards import TODAY, Row, plant, put, write_csv
 
 ADA = Signature("Ada", datetime(2026, 8, 12, 6, 30, tzinfo=UTC))
@@ -185,6 +186,12 @@ def test_what_was_let_stand_is_remembered_until_the_record_changes(
     (doubt,) = open_doubts_of(planted, TODAY)
     dismissed = dismiss(planted, judge, [doubt.code[:5]], as_of=TODAY, signed=ADA)
     assert dismissed == [doubt]
+    assert open_doubts_of(planted, TODAY) == []
+    done = undo(planted, None, ADA)
+    assert (done.batch.action, done.batch.who) == ("let stand", "Ada")
+    assert done.batch.note == f"Apple 1, 2025-09-01: {doubt.rule}"
+    assert open_doubts_of(planted, TODAY) == [doubt]
+    undo(planted, done.by.number, ADA)
     assert open_doubts_of(planted, TODAY) == []
     take(planted, "picks", [{**rows[1], "weight_kg": 125}], tmp_path)
     (again,) = open_doubts_of(planted, TODAY)
