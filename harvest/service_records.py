@@ -48,6 +48,7 @@ from harvest.store.history_reading import (
     read_tree_history,
 )
 from harvest.store.importing import ImportReport, import_file
+from harvest.store.importing import Progress as ImportProgress
 from harvest.store.importing_folder import FolderReport
 from harvest.store.importing_folder import import_folder as import_folder_judged
 from harvest.store.integrity import check_integrity
@@ -269,21 +270,29 @@ def import_records(
     signed: Signature,
     dry_run: bool = False,
     layout: Layout | None = None,
+    progress: ImportProgress | None = None,
 ) -> ImportReport:
     """Take a file of records in; the good rows go in, the others are listed with their reason."""
     return import_file(
         orchard, kind, path, today=today, signed=signed, dry_run=dry_run, judge=judge,
-        layout=layout,
+        layout=layout, progress=progress,
     )  # fmt: skip
 
 
 def import_folder(
-    orchard: Orchard, folder: Path, *, today: date, signed: Signature, dry_run: bool = False
+    orchard: Orchard,
+    folder: Path,
+    *,
+    today: date,
+    signed: Signature,
+    dry_run: bool = False,
+    progress: ImportProgress | None = None,
 ) -> FolderReport:
     """Take in a folder that `export_folder` wrote, as one change."""
     return import_folder_judged(
-        orchard, folder, today=today, signed=signed, dry_run=dry_run, judge=judge
-    )
+        orchard, folder, today=today, signed=signed, dry_run=dry_run, judge=judge,
+        progress=progress,
+    )  # fmt: skip
 
 
 def log_records(

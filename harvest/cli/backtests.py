@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from datetime import date
 from enum import StrEnum
 from typing import Annotated, Any
 
 import typer
 
+from harvest.cli.bar import progress_bar
 from harvest.cli.context import AsOf, OutputFormat, as_of_date, opened
 from harvest.cli.output import Format, as_plain, number, print_csv, print_json, print_table, say
 from harvest.service import (
@@ -18,7 +18,6 @@ from harvest.service import (
     Lead,
     LeadScores,
     Orchard,
-    ScoringProgress,
     backtest,
     backtest_candidates,
     parse_lead,
@@ -38,6 +37,7 @@ COLUMNS = (
 )
 
 
+SCORING = "Past seasons"
 NOTHING = (
     "No past season has a date of {event} that could have been forecast: nothing can be said yet "
     "of how good the forecasts are."
@@ -72,7 +72,7 @@ def backtest_(
     if candidates:
         _compare(orchard, day, event.value, leads, form)
         return
-    with _progress() as told:
+    with progress_bar(SCORING) as told:
         found = backtest(orchard, day, event.value, leads, told)
     if form is Format.JSON:
         print_json([backtest_json(found, row) for row in found.leads])
@@ -86,7 +86,7 @@ def _compare(
     orchard: Orchard, day: date, event: EventName, leads: Sequence[Lead], form: Format
 ) -> None:
     """CRPS of every candidate at every lead."""
-    with _progress() as told:
+    with progress_bar(SCORING) as told:
         found = backtest_candidates(orchard, day, event, leads, told)
     rows = [
         {"candidate": name, "lead": row.lead, "n": row.n, "crps_days": row.crps_days}
@@ -111,17 +111,6 @@ def _compare(
 def _crps(scores: Backtest, made: Sequence[str]) -> list[str]:
     by_lead = {row.lead: number(row.crps_days, 2) for row in scores.leads}
     return [by_lead.get(lead, "–") for lead in made]
-
-
-@contextmanager
-def _progress() -> Iterator[ScoringProgress]:
-    """A bar on standard error, so that results can be piped; nothing where there is no terminal."""
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("Past seasons", total=None)
-        yield lambda done, of: bar.update(task, completed=done, total=of)
 
 
 def backtest_json(found: Backtest, row: LeadScores) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from harvest.cli.bar import progress_bar
 from harvest.cli.context import OutputFormat, opened, today_at
 from harvest.cli.output import Format, as_plain, complain, print_csv, print_json, say
 from harvest.cli.safekeeping import opened_to_write
@@ -65,10 +66,12 @@ def import_(
     if kind == FOLDER:
         _folder(orchard, file, today, dry_run, form)
         return
-    report = import_records(
-        orchard, str(kind), file, today=today, signed=signature(), dry_run=dry_run,
-        layout=_layout(holds, on, always or []),
-    )  # fmt: skip
+    layout = _layout(holds, on, always or [])
+    with progress_bar(f"Importing {kind}") as told:
+        report = import_records(
+            orchard, str(kind), file, today=today, signed=signature(), dry_run=dry_run,
+            layout=layout, progress=told,
+        )  # fmt: skip
     if form is Format.JSON:
         print_json([report])
     elif form is Format.CSV:
@@ -90,7 +93,10 @@ def _layout(holds: str, on: str, always: list[str]) -> Layout | None:
 
 
 def _folder(orchard: Orchard, folder: Path, today: date, dry_run: bool, form: Format) -> None:
-    report = import_folder(orchard, folder, today=today, signed=signature(), dry_run=dry_run)
+    with progress_bar("Importing files") as told:
+        report = import_folder(
+            orchard, folder, today=today, signed=signature(), dry_run=dry_run, progress=told
+        )
     if form is Format.JSON:
         print_json([report])
     elif form is Format.CSV:

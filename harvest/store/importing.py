@@ -6,7 +6,7 @@ erases what is on record. Importing the same file twice changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, time
 from pathlib import Path
@@ -27,6 +27,11 @@ from harvest.store.schema import TABLES
 from harvest.store.tablefile import TextTable, read_table
 from harvest.store.weather import FILE_SOURCE, suspect_among
 from harvest.store.weather_writing import ensure_source
+
+# Rows written so far, and of how many.
+Progress = Callable[[int, int], None]
+# So many rows go to the database between two signs of progress.
+BLOCK = 10_000
 
 
 @dataclass(frozen=True)
@@ -60,6 +65,7 @@ def import_file(
     signed: Signature = UNSIGNED,
     judge: Judge | None = None,
     layout: Layout | None = None,
+    progress: Progress | None = None,
 ) -> ImportReport:
     """Import one file of one kind of record.
 
@@ -70,13 +76,14 @@ def import_file(
     signed : who imports, and when, for the history.
     judge : finds what looks wrong though it can be true; such rows are kept, with a warning.
     layout : what a loose table holds (`harvest.store.notebook`); None for one record a row.
+    progress : is told how many rows are written, and of how many.
 
     Raises FileFormatError when the file is no table of that kind, StoreError when the database
     cannot be written; in both cases nothing has gone in.
     """
     return import_table(
         orchard, kind, read_table(path), today=today, dry_run=dry_run, signed=signed, judge=judge,
-        layout=layout,
+        layout=layout, progress=progress,
     )  # fmt: skip
 
 
@@ -90,13 +97,17 @@ def import_table(
     signed: Signature = UNSIGNED,
     judge: Judge | None = None,
     layout: Layout | None = None,
+    progress: Progress | None = None,
 ) -> ImportReport:
     """As `import_file`, of a table that was read already."""
     if dry_run:
         with orchard.reading() as connection:
             return _take_in(connection, None, kind, table, today=today, judge=None, layout=layout)
     with orchard.writing() as connection, batch(connection, "import", signed, table.name) as made:
-        return _take_in(connection, made, kind, table, today=today, judge=judge, layout=layout)
+        return _take_in(
+            connection, made, kind, table, today=today, judge=judge, layout=layout,
+            progress=progress,
+        )  # fmt: skip
 
 
 def _take_in(
@@ -108,12 +119,15 @@ def _take_in(
     today: date,
     judge: Judge | None,
     layout: Layout | None,
+    progress: Progress | None = None,
 ) -> ImportReport:
     """As `take_in`, of a loose table too."""
     if layout is None:
-        return take_in(connection, made, kind, table, today=today, judge=judge)
+        return take_in(connection, made, kind, table, today=today, judge=judge, progress=progress)
     loose = unfold(connection, kind, table, layout)
-    report = take_in(connection, made, kind, loose.table, today=today, judge=judge)
+    report = take_in(
+        connection, made, kind, loose.table, today=today, judge=judge, progress=progress
+    )
     return replace(
         report,
         refused=loose.in_the_file(report.refused),
@@ -129,13 +143,14 @@ def take_in(
     *,
     today: date,
     judge: Judge | None = None,
+    progress: Progress | None = None,
 ) -> ImportReport:
     """Take a table's good rows in as part of a batch, or without one only say what would happen."""
     parsed = parse(kind, table)
     checked = check_rows(connection, kind, parsed, today)
     plan = _plan(connection, kind, parsed, checked)
     if made is not None:
-        _insert(made, kind, plan.new)
+        _insert(made, kind, plan.new, progress)
         _change(made, kind, plan.changed)
         if kind == "weather":
             checked.warnings += _suspect(connection, checked.rows)
@@ -272,13 +287,17 @@ def _plain(column: pd.Series, kind: type) -> list[object]:
     return [None if absent else value for value, absent in zip(values, missing, strict=True)]
 
 
-def _insert(made: Batch, kind: str, rows: pd.DataFrame) -> None:
+def _insert(made: Batch, kind: str, rows: pd.DataFrame, progress: Progress | None) -> None:
     if rows.empty:
         return
     if kind == "weather":
         for site in rows["site_id"].unique():
             ensure_source(made, int(site), FILE_SOURCE, "file")
-    made.insert(kind, values_of(kind, rows))
+    for start in range(0, len(rows), BLOCK):
+        block = rows.iloc[start : start + BLOCK]
+        made.insert(kind, values_of(kind, block))
+        if progress is not None:
+            progress(start + len(block), len(rows))
 
 
 def _change(made: Batch, kind: str, rows: pd.DataFrame) -> None:

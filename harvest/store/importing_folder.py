@@ -14,7 +14,7 @@ from harvest.store.attachment_tables import NAME as ATTACHED
 from harvest.store.doubting import Judge
 from harvest.store.exporting import DESCRIPTION
 from harvest.store.history import Signature, batch
-from harvest.store.importing import ImportReport, take_in
+from harvest.store.importing import ImportReport, Progress, take_in
 from harvest.store.orchard import Orchard
 from harvest.store.plain_tables import PLAIN_TABLES, PlainReport, take_plain
 from harvest.store.tablefile import read_table
@@ -39,13 +39,17 @@ def import_folder(
     signed: Signature,
     dry_run: bool = False,
     judge: Judge | None = None,
+    progress: Progress | None = None,
 ) -> FolderReport:
     """Take in a folder that `harvest export` wrote: every file of it that is there.
+
+    `progress` is told how many of its files are in, and of how many.
 
     Raises FileFormatError when it holds none, names a file outside itself, or a file is no table;
     nothing has gone in then.
     """
     files = _files(folder)
+    number = len(files)
     kinds, tables = [], []
     with orchard.writing() as connection, batch(connection, "import", signed, folder.name) as made:
         for name in ("sites", "trees", *PLAIN_TABLES, *KINDS):
@@ -57,6 +61,8 @@ def import_folder(
             else:
                 read = read_table(path)
                 kinds.append(take_in(connection, made, name, read, today=today, judge=judge))
+            if progress is not None:
+                progress(number - len(files), number)
         path = files.pop(ATTACHED, None)
         if path is not None:
             kinds.append(

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import pty
+import subprocess
+import sys
 import time
 from collections.abc import Mapping
 from datetime import date
@@ -14,10 +18,12 @@ from sqlalchemy import event, select
 
 from harvest.errors import FileFormatError
 from harvest.records import KINDS, fields
-from harvest.store.importing import ImportReport, import_file
+from harvest.store.history import UNSIGNED
+from harvest.store.importing import BLOCK, ImportReport, import_file
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reading import count_kinds, read_kind, read_records
 from harvest.store.schema import TABLES
+from harvest.store.undoing import undo
 from tests.orchards import SITES, TODAY, Row, plant, put, write_csv
 from tests.store.every_kind import RECORDS, fill, wide
 
@@ -382,3 +388,46 @@ def test_a_file_of_names_nobody_knows_is_refused_in_good_time(
     assert "Did you mean 'Old Pearmain" in report.refused[0].todo
     assert all(refusal.reason for refusal in report.refused)
     assert time.perf_counter() - started < 45
+
+
+def test_it_is_told_how_far_a_big_import_is(orchard: Orchard, tmp_path: Path) -> None:
+    plant(orchard, tmp_path)
+    number = BLOCK + 500
+    days = np.datetime_as_string(np.datetime64("2016-02-01") + np.arange(number) % 3000)
+    frame = pd.DataFrame({"tree": "Apple 1", "date": days, "weight_kg": 1.5})
+    frame["pass"] = np.arange(number) // 3000 + 1
+    frame.to_csv(tmp_path / "many.csv", index=False)
+    told: list[tuple[int, int]] = []
+    report = import_file(
+        orchard, "picks", tmp_path / "many.csv", today=TODAY, signed=UNSIGNED,
+        progress=lambda done, of: told.append((done, of)),
+    )  # fmt: skip
+    assert told == [(BLOCK, number), (number, number)]
+    assert report.new == count_kinds(orchard)["picks"] == number
+    assert report.batch is not None
+    undo(orchard, report.batch, UNSIGNED)  # written in blocks, taken back as one
+    assert count_kinds(orchard)["picks"] == 0
+
+
+@pytest.mark.parametrize("terminal", [True, False])
+def test_a_bar_is_shown_on_a_terminal_and_nowhere_else(
+    sqlite_address: str, tmp_path: Path, terminal: bool
+) -> None:
+    plant(open_orchard(sqlite_address), tmp_path)
+    path = write_csv(tmp_path / "p.csv", [{"tree": "Peach", "date": "2025-01-12", "weight_kg": 3}])
+    code = "from harvest.cli.main import run; run()"
+    shown, end = pty.openpty() if terminal else os.pipe()
+    done = subprocess.run(
+        [sys.executable, "-c", code, "--orchard", sqlite_address, "import", "picks", str(path)],
+        stdout=subprocess.PIPE, stderr=end, text=True, cwd=Path(__file__).resolve().parents[2],
+        env={**os.environ, "TERM": "xterm", "HOME": str(tmp_path)}, check=True,
+    )  # fmt: skip
+    os.close(end)
+    try:
+        told = os.read(shown, 65536).decode()
+    finally:
+        os.close(shown)
+    assert "1 rows read, 1 new" in done.stdout
+    assert "Importing" not in done.stdout
+    assert ("Importing picks" in told) == terminal
+    assert terminal or told == ""
