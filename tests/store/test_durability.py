@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import random
 import signal
 import sqlite3
 import subprocess
@@ -17,12 +19,15 @@ import pandas as pd
 import pytest
 
 from harvest.store.importing import import_file
+from harvest.store.integrity import check_integrity
 from harvest.store.orchard import open_orchard
 from harvest.store.reading import count_kinds
 from tests.orchards import TODAY, plant, write_csv
 
 ROOT = Path(__file__).resolve().parents[2]
 MANY = 60_000
+FEW, FILES = 50, 80
+KILLS = 20
 # Imports a file; stops for good once its rows are written but not yet kept (where asked), says so
 # when they are kept, and waits.
 PROGRAM = """
@@ -45,6 +50,28 @@ report = import_file(orchard, "picks", Path(path), today=date(2026, 8, 12))
 print("kept", report.new, report.same, flush=True)
 if stop == "kept":
     time.sleep(600)
+"""
+# Loads itself once; forks a process of its own for each file that is named, and tells its number.
+FORKING = """
+import os, sys
+from datetime import date
+from pathlib import Path
+from harvest.store.importing import import_file
+from harvest.store.orchard import open_orchard
+orchard = open_orchard(sys.argv[1])
+import_file(orchard, "picks", Path(sys.argv[2]), today=date(2026, 8, 12), dry_run=True)
+orchard.engine.dispose()
+while path := sys.stdin.readline().strip():
+    child = os.fork()
+    if child == 0:
+        print("begun", os.getpid(), flush=True)
+        orchard = open_orchard(sys.argv[1])
+        report = import_file(orchard, "picks", Path(path), today=date(2026, 8, 12))
+        print("kept", report.new, flush=True)
+        os._exit(0)
+    sys.stdin.readline()
+    _, status = os.waitpid(child, 0)
+    print("over", os.waitstatus_to_exitcode(status), flush=True)
 """
 
 
@@ -149,6 +176,50 @@ def test_a_program_killed_while_rows_go_to_the_disk_leaves_all_or_nothing(
     assert count(sqlite_address) == MANY
 
 
+def send(program: subprocess.Popen[str], line: str) -> None:
+    assert program.stdin is not None
+    program.stdin.write(f"{line}\n")
+    program.stdin.flush()
+
+
+def test_killed_twenty_times_in_mid_import_nothing_acknowledged_is_lost(
+    planted: str, tmp_path: Path
+) -> None:
+    """Each at another moment, by how long the last import took that came to its end."""
+    frame = pd.read_csv(picks(tmp_path, "Apple 1", FEW * FILES))
+    files = [tmp_path / f"{n}.csv" for n in range(FILES)]
+    for n, path in enumerate(files):
+        frame.iloc[FEW * n : FEW * (n + 1)].to_csv(path, index=False)
+    chance = random.Random(20260812)
+    kept, killed, used, longest = 0, 0, 0, 0.3
+    orchard = open_orchard(planted)
+    with subprocess.Popen(
+        [sys.executable, "-c", FORKING, planted, str(files[0])],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT,
+    ) as program:  # fmt: skip
+        while killed < KILLS and used < FILES:
+            send(program, str(files[used]))
+            used += 1
+            _, number = said(program).split()
+            time.sleep(chance.uniform(0, longest))
+            os.kill(int(number), signal.SIGKILL)  # not waited for yet: the number is its own
+            send(program, "")
+            told = said(program)
+            acknowledged = told == f"kept {FEW}"
+            end = said(program) if acknowledged else told
+            killed += end == f"over {-signal.SIGKILL}"
+            longest *= 0.7 if acknowledged else 1.1
+            found = count_kinds(orchard)["picks"]
+            assert found in ((kept + FEW,) if acknowledged else (kept, kept + FEW))
+            kept = found
+    assert killed == KILLS
+    assert check_integrity(orchard) == []
+    reports = [import_file(orchard, "picks", path, today=TODAY) for path in files[:used]]
+    assert sum(report.same for report in reports) == kept
+    assert count_kinds(orchard)["picks"] == FEW * used
+    orchard.engine.dispose()
+
+
 def test_two_programs_importing_at_once_lose_nothing(planted: str, tmp_path: Path) -> None:
     one, two = picks(tmp_path, "Apple 1", 3000), picks(tmp_path, "Apple 2", 3000)
     both = tmp_path / "both.csv"
@@ -164,7 +235,7 @@ def test_two_programs_importing_at_once_lose_nothing(planted: str, tmp_path: Pat
 
 
 def test_two_programs_logging_the_same_spray_keep_it_once(planted: str, tmp_path: Path) -> None:
-    """Sprays have no unique key in the database: only the write lock keeps them apart."""
+    """The second finds what the first has kept, not an error of the database."""
     rows = [{"tree": "Apple 1", "date": f"2025-05-{n:02d}", "product": "Soap",
              "withholding_days": 1} for n in range(1, 29)]  # fmt: skip
     path = write_csv(tmp_path / "sprays.csv", rows)

@@ -7,8 +7,10 @@ attachments are hung on it. The history keeps every row that goes whole, in a ba
 
 import json
 from collections import defaultdict
+from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
 from itertools import groupby
+from typing import Any
 
 import sqlalchemy as sa
 from alembic import op
@@ -18,6 +20,7 @@ down_revision = "0012"
 branch_labels = None
 depends_on = None
 
+Row = dict[str, Any]
 KEYS = {
     "sprays": ("tree_id", "site_id", "date", "time_of_day", "product"),
     "events": ("tree_id", "site_id", "date", "event"),
@@ -56,7 +59,7 @@ def upgrade() -> None:
         op.create_index(name, kind, columns, unique=True, sqlite_where=only, postgresql_where=only)
 
 
-def merged(first: dict, others: list[dict], key: tuple[str, ...]) -> dict:
+def merged(first: Row, others: list[Row], key: tuple[str, ...]) -> Row:
     """What the first of some rows with one key becomes."""
     out = dict(first)
     for name in set(first) - {"id", "note", *key}:
@@ -82,13 +85,13 @@ def merged(first: dict, others: list[dict], key: tuple[str, ...]) -> dict:
 class History:
     """Changes as this version writes them down: who, when, before and after."""
 
-    def __init__(self, connection: sa.Connection, tables: dict[str, sa.Table]) -> None:
+    def __init__(self, connection: sa.Connection, tables: Mapping[str, sa.Table]) -> None:
         self.connection = connection
         self.tables = tables
         self.batch: int | None = None
         self.summary: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0])
 
-    def change(self, kind: str, before: dict, after: dict) -> None:
+    def change(self, kind: str, before: Row, after: Row) -> None:
         """Set what differs."""
         news = {name: value for name, value in after.items() if value != before[name]}
         if not news:
@@ -97,7 +100,7 @@ class History:
         self.connection.execute(table.update().where(table.c.id == before["id"]).values(news))
         self._keep(kind, before, 1, {name: before[name] for name in news}, news)
 
-    def remove(self, kind: str, row: dict) -> None:
+    def remove(self, kind: str, row: Row) -> None:
         """Take a row away."""
         table = self.tables[kind]
         self.connection.execute(table.delete().where(table.c.id == row["id"]))
@@ -123,16 +126,18 @@ class History:
             done = table.update().where(table.c.id == self.batch)
             self.connection.execute(done.values(summary=json.dumps(self.summary)))
 
-    def _rows(self, query: sa.Select) -> list[dict]:
+    def _rows(self, query: sa.Select[Any]) -> list[Row]:
         return [dict(row) for row in self.connection.execute(query).mappings()]
 
-    def _keep(self, kind: str, row: dict, sort: int, before: dict, after: dict | None) -> None:
+    def _keep(self, kind: str, row: Row, sort: int, before: Row, after: Row | None) -> None:
         if self.batch is None:
             begun = self.tables["batches"].insert().values(
                 action="edit", who="harvest", made_at=datetime.now(UTC).replace(tzinfo=None),
                 note="the same spray or event on record twice: made one", summary="{}",
             )  # fmt: skip
-            self.batch = self.connection.execute(begun).inserted_primary_key[0]
+            made = self.connection.execute(begun).inserted_primary_key
+            assert made is not None
+            self.batch = int(made[0])
         self.connection.execute(
             self.tables["changes"].insert().values(
                 kind=kind, record_id=row["id"], batch_id=self.batch, tree_id=row["tree_id"],
@@ -142,7 +147,7 @@ class History:
         self.summary[kind][sort] += 1
 
 
-def written(values: dict) -> str:
+def written(values: Row) -> str:
     """Values as JSON, days and times as text."""
     plain = {
         name: value.isoformat() if isinstance(value, (date, datetime, time)) else value
