@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import openpyxl
 import pytest
+from frictionless import Package
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy import insert, select, update
@@ -72,7 +73,9 @@ def full(filled: Orchard, tmp_path: Path) -> Orchard:
         told = {"orchard": "Theirs", "species": "apple", "cultivar": "Gala", "seasons": 3,
                 "trees": 2, "days_mean": 120.5, "first_season": 2020, "last_season": 2022,
                 "taken_on": TODAY}  # fmt: skip
-        connection.execute(insert(EXPERIENCE), told)
+        more = {**told, "orchard": "Ours, before", "latitude": -33.5, "days_sd": 4.25}
+        connection.execute(insert(EXPERIENCE), {**told, "latitude": None, "days_sd": None})
+        connection.execute(insert(EXPERIENCE), more)
         moment = datetime(2026, 8, 1, 12, 30)
         settled = {"rule": "r", "facts": "f, 1", "who": "Ada", "dismissed_at": moment}
         connection.execute(insert(DISMISSED), settled)
@@ -254,6 +257,40 @@ def test_the_description_names_every_file_and_column(full: Orchard, tmp_path: Pa
         "name": "weight_kg", "type": "number", "description": "weight picked [kg]",
         "constraints": {"required": True, "minimum": 0, "maximum": 2000},
     }  # fmt: skip
+
+
+def test_an_outside_reader_finds_every_table_as_described(full: Orchard, tmp_path: Path) -> None:
+    """frictionless, the Data Package standard's own reader: description, types, limits, keys."""
+    done = export_folder(full, tmp_path / "out")
+    read = Package(str(tmp_path / "out" / "datapackage.json"))
+    report = read.validate()
+    assert report.flatten(["name", "rowNumber", "fieldName", "note"]) == []
+    assert (report.valid, report.stats["tasks"]) == (True, len(done))
+    for each in done:
+        name = each.file.partition(".")[0]
+        assert len(read.get_resource(name).read_rows()) == each.records > 0
+    with full.reading() as connection:
+        weights = read_kind(connection, "picks")["weight_kg"].tolist()
+    assert [float(row["weight_kg"]) for row in read.get_resource("picks").read_rows()] == weights
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "found"),
+    [("picks.csv", ",12.4,", ",-1,", "constraint-error"),
+     ("picks.csv", "Zoë", "Nobody", "foreign-key"),
+     ("stages.csv", "2024-05-02", "2 May", "type-error"),
+     ("experience.csv", "Theirs", "\"Ours, before\"", "primary-key")],
+)  # fmt: skip
+def test_the_outside_reader_would_find_what_is_wrong(
+    full: Orchard, tmp_path: Path, file: str, old: str, new: str, found: str
+) -> None:
+    export_folder(full, tmp_path / "out")
+    path = tmp_path / "out" / file
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    report = Package(str(tmp_path / "out" / "datapackage.json")).validate()
+    assert found in [kind for (kind,) in report.flatten(["type"])]
 
 
 def test_a_folder_with_files_in_it_is_left_alone(full: Orchard, tmp_path: Path) -> None:
