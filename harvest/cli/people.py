@@ -70,7 +70,11 @@ def add(
 
 
 @people.command("role")
-def role_(context: typer.Context, name: Name, role: Annotated[Role, typer.Argument(help="What the person may do.")]) -> None:
+def role_(
+    context: typer.Context,
+    name: Name,
+    role: Annotated[Role, typer.Argument(help="What the person may do.")],
+) -> None:
     """Let a person do more, or less."""
     change_role(opened(context), name, role.value)
     say(f"{name} {ROLES[role.value]}.")

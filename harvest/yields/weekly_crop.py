@@ -130,7 +130,10 @@ def _rows(
     site: str, monday: date, cultivars: list[str], total: Floats, of_kind: Floats
 ) -> list[WeekCrop]:
     mean = total.mean(axis=1)
-    filled = np.flatnonzero(mean > EMPTY * mean.max())
+    # A long thin end is told until all but a hundredth of the fruit is in.
+    last = int(np.searchsorted(np.cumsum(mean), (1 - EMPTY) * mean.sum()))
+    told = (mean > EMPTY * mean.max()) | ((np.arange(len(mean)) == last) & (mean > 0))
+    filled = np.flatnonzero(told)
     usual = float(np.median(mean[filled])) if filled.size else 0.0
     rows = []
     for week in range(int(filled.max()) + 1 if filled.size else 0):

@@ -208,11 +208,11 @@ def test_a_shared_database_keeps_its_own_tables(postgres_address: str) -> None:
     import psycopg
 
     with psycopg.connect(postgres_address) as connection:
-        connection.execute("CREATE TABLE people (name text)")
+        connection.execute("CREATE TABLE visitors (name text)")
     made = create_orchard(postgres_address)
     made.engine.dispose()
     with psycopg.connect(postgres_address) as connection:
-        assert connection.execute("SELECT count(*) FROM people").fetchone() == (0,)
+        assert connection.execute("SELECT count(*) FROM visitors").fetchone() == (0,)
 
 
 def test_a_shared_database_with_a_table_of_our_name_is_left_alone(postgres_address: str) -> None:

@@ -119,7 +119,7 @@ def test_the_weeks_add_up_to_the_crops(trees: list[tuple[date, int, float]]) -> 
     }
     weeks, _ = weekly_crop(estimates, windows, date(2026, 5, 20))
     total = sum(kg for _, _, kg in trees)
-    # The last week is cut off below a hundredth of the largest.
+    # The last weeks are cut off when all but a hundredth is in.
     assert sum(week.mean_kg for week in weeks) == pytest.approx(total, rel=0.03, abs=0.1)
     assert [week.start.weekday() for week in weeks] == [0] * len(weeks)
 
