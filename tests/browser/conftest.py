@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from harvest import service
 from tests.dashboard.orchards import hostile_orchard
@@ -29,6 +29,8 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
+# A date nobody has asked for yet takes a busy machine its time.
+expect.set_options(timeout=30_000)
 START_SECONDS = 60
 
 
