@@ -30,8 +30,9 @@ def problems(seen: Visit) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+@pytest.mark.parametrize(
+    ("size", "scheme"), [(PHONE, "light"), (DESK, "dark")], ids=["phone-light", "desk-dark"]
+)
 def test_no_page_has_a_serious_problem(
     browser: Browser, demo_url: str, size: tuple[int, int], scheme: str
 ) -> None:

@@ -54,7 +54,8 @@ def test_a_table_is_copied_for_a_spreadsheet(browser: Browser, demo_url: str) ->
         seen.page.context.grant_permissions(["clipboard-read", "clipboard-write"])
         seen.open("picking?cultivar=Gravenstein")
         seen.page.get_by_text(texts.TABLE_TITLE).click()
-        seen.page.locator(f"button[data-download={downloads.COPY}]").first.click()
+        button = f"button[data-download={downloads.COPY}][data-of=table-picking]"
+        seen.page.locator(button).click()
         expect(seen.page.get_by_text(downloads.DONE["copy"].format(rows=1))).to_be_visible()
         copied = seen.page.evaluate("navigator.clipboard.readText()")
         assert [line.split("\t")[0] for line in copied.splitlines()] == ["Name", "Gravenstein"]
