@@ -7,6 +7,7 @@ from playwright.sync_api import Browser, expect
 
 from dashboard import ids, texts
 from dashboard.pages import PAGES
+from tests.browser.accessible import UNFOLD, problems
 from tests.browser.visit import DESK, PHONE, Visit, visit
 
 pytestmark = pytest.mark.browser
@@ -36,23 +37,28 @@ PATHS = {
 }
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-def test_every_page_fits_and_runs_clean(
-    browser: Browser, demo_url: str, size: tuple[int, int], scheme: str
+def test_every_page_fits_runs_clean_and_can_be_heard(
+    browser: Browser, demo_url: str, size: tuple[int, int]
 ) -> None:
+    """Each page in light and dark, as it opens and with all its folds open."""
     ARTEFACTS.mkdir(exist_ok=True)
-    with visit(browser, demo_url, size, scheme) as seen:
+    with visit(browser, demo_url, size) as seen:
         for name, path in PATHS.items():
             seen.open(path)
             if name.startswith("seasons"):
                 seen.page.wait_for_selector("#picture-hindsight .main-svg")
-            assert seen.overflow() == 0, name
             assert len(seen.answer()) > 40
             expect(seen.page.locator(f"#{ids.DEMO_NOTE}")).to_be_visible()
-            shown = seen.page.evaluate("document.documentElement.dataset.mantineColorScheme")
-            assert shown == scheme
-            seen.page.screenshot(path=ARTEFACTS / f"{name}-{size[0]}-{scheme}.png", full_page=True)
+            for scheme in ("light", "dark"):
+                seen.light(scheme)
+                assert seen.overflow() == 0, name
+                picture = ARTEFACTS / f"{name}-{size[0]}-{scheme}.png"
+                seen.page.screenshot(path=picture, full_page=True)
+                assert problems(seen) == [], f"{name}, {scheme}"
+            seen.page.evaluate(UNFOLD)
+            seen.settle()
+            assert problems(seen) == [], f"{name}, unfolded"
 
 
 def test_moving_the_date_changes_the_forecast(browser: Browser, demo_url: str) -> None:
@@ -158,3 +164,10 @@ def test_a_date_nobody_can_read_is_answered(browser: Browser, demo_url: str) -> 
         seen.open("picking?as_of=soon")
         expect(seen.page.locator(f"#{ids.ADDRESS_NOTE}")).to_contain_text("not a date")
         assert "12 August 2026" in seen.answer()
+
+
+def test_the_checker_would_find_a_problem(browser: Browser, demo_url: str) -> None:
+    with visit(browser, demo_url) as seen:
+        seen.open("help")
+        seen.page.evaluate("document.querySelector('#main').append(new Image())")
+        assert any("image-alt" in each for each in problems(seen))

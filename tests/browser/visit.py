@@ -48,6 +48,11 @@ class Visit:
         policy lets nothing evaluate any."""
         wait_until(self.page, true)
 
+    def light(self, scheme: str) -> None:
+        """Show the page as on a device set to light or dark."""
+        self.page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        self.until(f"document.documentElement.dataset.mantineColorScheme === '{scheme}'")
+
     def answer(self) -> str:
         """The page's answer."""
         return self.page.inner_text("#answer")
