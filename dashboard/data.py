@@ -15,7 +15,7 @@ import pandas as pd
 
 from dashboard.address import View, view_of, view_of_search
 from dashboard.background import Background, Job
-from dashboard.kept import Kept, database_stamp
+from dashboard.kept import Kept
 from dashboard.security import LOG, current_name, require
 from harvest import service, service_calendar, service_care, service_climate, service_yields
 from harvest.care.bees import BeeWeather
@@ -129,7 +129,6 @@ __all__ = [
     "SiteSeason", "Source", "StripPaid", "Subject", "ThinningPlan", "TrunkPoint", "Undone",
     "WeekCrop", "WeekShare", "WeekTask", "WinterChill", "Withholding", "YieldPictures", "add_item",
     "attach", "attachment_bytes", "attachments", "browse_records", "compatible_hits", "count_kinds",
-    "database_stamp",
     "day_of_season", "dismiss_doubts", "edit_record", "entry_lists", "event_names", "group_names",
     "growth_stages", "history", "kinds_of_fruit", "kinds_to_plant", "log_columns", "log_records",
     "log_sign", "mark_done", "media_type_of", "one_record", "open_doubts_of", "overrule", "put_off",
@@ -330,7 +329,7 @@ class Source:
         `lead` as `harvest.service.parse_lead` reads it.
         """
         day = self.latest_date()
-        key = (day, database_stamp(self._orchard))
+        key = (day, self._orchard.stamp())
         leads = (service.parse_lead(lead),)
 
         def work(told: Callable[[int, int], None]) -> Backtest:
@@ -350,24 +349,24 @@ class Source:
             result(day)
 
     def _known(self, as_of: date) -> Known:
-        stamp = database_stamp(self._orchard)
+        stamp = self._orchard.stamp()
         return self._days.get((as_of, stamp), lambda: known_on(self._orchard, as_of, self._read()))
 
     def _read(self) -> Tables:
-        return self._tables.get(database_stamp(self._orchard), lambda: read_tables(self._orchard))
+        return self._tables.get(self._orchard.stamp(), lambda: read_tables(self._orchard))
 
     def _about(self) -> About:
-        key = ("about", database_stamp(self._orchard))
+        key = ("about", self._orchard.stamp())
         return self._kept.get(key, lambda: service.about(self._orchard))
 
     def _shared(self, use_case: FromKnown[Result], as_of: date) -> Result:
         """A use case's result, from what is known on the day, which all of them share."""
-        key = (use_case, as_of, database_stamp(self._orchard))
+        key = (use_case, as_of, self._orchard.stamp())
         return self._kept.get(key, lambda: use_case(self._orchard, as_of, known=self._known(as_of)))
 
     def _chosen(self, use_case: Callable[..., Result], as_of: date, *given: Hashable) -> Result:
         """As `_shared`, for a use case that is told more than the day."""
-        key = (use_case, as_of, given, database_stamp(self._orchard))
+        key = (use_case, as_of, given, self._orchard.stamp())
         known = self._known
         return self._kept.get(
             key, lambda: use_case(self._orchard, as_of, *given, known=known(as_of))
@@ -375,7 +374,7 @@ class Source:
 
     def _once(self, use_case: Callable[[Orchard, date], Result], as_of: date) -> Result:
         """The result of a use case that reads for itself."""
-        key = (use_case, as_of, database_stamp(self._orchard))
+        key = (use_case, as_of, self._orchard.stamp())
         return self._kept.get(key, lambda: use_case(self._orchard, as_of))
 
 

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from pathlib import Path
 from threading import Lock
-from typing import Protocol, TypeVar, cast
-
-from sqlalchemy import Engine, text
+from typing import TypeVar, cast
 
 Result = TypeVar("Result")
 
@@ -47,33 +44,3 @@ class Kept:
                 slot.result = make()
                 slot.empty = False
             return cast(Result, slot.result)
-
-
-class Stored(Protocol):
-    """Anything that lives in a database."""
-
-    @property
-    def engine(self) -> Engine:
-        """The way to the database."""
-
-
-def database_stamp(stored: Stored) -> Hashable:
-    """Something that differs after every change to the database.
-
-    For SQLite the size and time of the file and of its log of recent writes; for PostgreSQL the
-    snapshot, which names the transactions whose changes can be seen.
-    """
-    if stored.engine.dialect.name == "postgresql":
-        with stored.engine.connect() as connection:
-            return str(connection.execute(text("SELECT pg_current_snapshot()::text")).scalar())
-    path = stored.engine.url.database
-    found = []
-    for part in (Path(path or ""), Path(f"{path}-wal")):
-        try:
-            status = part.stat()
-        except FileNotFoundError:
-            found.append((0, 0))
-        else:
-            # Opening a database to read it makes an empty log, which says nothing.
-            found.append((status.st_mtime_ns, status.st_size) if status.st_size else (0, 0))
-    return tuple(found)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dash import Dash
 from flask import Flask, g
 
-from dashboard.data import Source, database_stamp
+from dashboard.data import Source
 from dashboard.keeping import Settings, read_settings
 from dashboard.kept import Kept
 from dashboard.words import WAYS, Ways
@@ -21,7 +21,7 @@ def connect(app: Dash, source: Source) -> None:
     @server.before_request
     def as_chosen() -> None:
         orchard = source.orchard
-        settings = kept.get(database_stamp(orchard), lambda: read_settings(orchard))
+        settings = kept.get(orchard.stamp(), lambda: read_settings(orchard))
         WAYS.set(ways_of(settings))
         if "person_name" not in g and settings.kept_as:
             g.person_name = settings.kept_as

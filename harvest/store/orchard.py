@@ -8,12 +8,12 @@ instead of losing updates.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, create_engine, event, func, inspect, select, text
+from sqlalchemy import Connection, Engine, create_engine, event, func, inspect, select, text, update
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.pool import NullPool
@@ -21,7 +21,7 @@ from sqlalchemy.pool import NullPool
 import harvest.store.people_tables  # noqa: F401  (its tables are the orchard's as well)
 from harvest.errors import OrchardMissingError, OrchardVersionError, StoreError
 from harvest.store.backing_up import VERSION_TABLE, back_up_before_change
-from harvest.store.schema import VERSIONS, metadata
+from harvest.store.schema import VERSIONS, WRITTEN, metadata
 
 __all__ = ["VERSION_TABLE", "Orchard", "create_orchard", "open_orchard", "orchard_url"]
 
@@ -53,7 +53,29 @@ class Orchard:
                 if self.engine.dialect.name == "postgresql":
                     connection.execute(text(f"SET LOCAL lock_timeout = '{BUSY_SECONDS}s'"))
                     connection.execute(select(func.pg_advisory_xact_lock(WRITE_LOCK)))
+                    connection.execute(update(WRITTEN).values(times=WRITTEN.c.times + 1))
                 yield connection
+
+    def stamp(self) -> Hashable:
+        """Something that differs after every change to the orchard, and only then.
+
+        For SQLite the size and time of the file and of its log of recent writes, for PostgreSQL
+        the number of times it was written to. Raises StoreError when the database does not answer.
+        """
+        if self.engine.dialect.name == "postgresql":
+            with self.reading() as connection:
+                return int(connection.execute(select(WRITTEN.c.times)).scalar_one())
+        path = self.engine.url.database
+        found = []
+        for part in (Path(path or ""), Path(f"{path}-wal")):
+            try:
+                status = part.stat()
+            except FileNotFoundError:
+                found.append((0, 0))
+            else:
+                # Opening a database to read it makes an empty log, which says nothing.
+                found.append((status.st_mtime_ns, status.st_size) if status.st_size else (0, 0))
+        return tuple(found)
 
     @contextmanager
     def _translated(self) -> Iterator[None]:

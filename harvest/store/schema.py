@@ -36,7 +36,7 @@ from harvest.units import QUANTITIES
 from harvest.weather.hours import HOURS
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = tuple(f"{number:04}" for number in range(1, 14))
+VERSIONS = tuple(f"{number:04}" for number in range(1, 15))
 
 metadata = MetaData(
     naming_convention={
@@ -382,4 +382,12 @@ RECEIVED = Table(
     Column("entry", Text, primary_key=True),
     Column("batch_id", ForeignKey("batches.id")),
     Column("received_at", DateTime),
+)
+
+# How often anything was written: one row, counted on a server, where no file's time tells.
+WRITTEN = Table(
+    "written",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("times", Integer, nullable=False),
 )

@@ -106,6 +106,8 @@ def _read_csv(text: str, path: Path) -> tuple[pd.DataFrame, str]:
     separator = max(_SEPARATORS, key=header.count)
     rows: list[list[str]] = []
     lines: list[int] = []
+    # A cell too long is refused as a cell, with its line and column, and hides no other.
+    csv.field_size_limit(max(csv.field_size_limit(), len(text)))
     try:
         reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
         end = 0

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from dashboard import data
-from dashboard.data import Source, database_stamp
+from dashboard.data import Source
 from harvest import service, service_known
 from harvest.service_known import Known, known_on, read_tables
 from harvest.store.orchard import Orchard
@@ -69,11 +69,11 @@ def test_a_change_in_the_database_is_seen_at_once(orchard: Orchard, tmp_path: Pa
 
 def test_reading_alone_changes_no_stamp(orchard: Orchard, tmp_path: Path) -> None:
     take_in(orchard, tmp_path, "sites", SITES)
-    before = database_stamp(orchard)
+    before = orchard.stamp()
     service.overview(orchard, DAY)
-    assert database_stamp(orchard) == before
+    assert orchard.stamp() == before
     take_in(orchard, tmp_path, "trees", TREES)
-    assert database_stamp(orchard) != before
+    assert orchard.stamp() != before
 
 
 def test_only_so_many_results_are_kept(demo: Orchard, monkeypatch: pytest.MonkeyPatch) -> None:
