@@ -14,6 +14,7 @@ recent years; spread that follows the days left; a curved answer to the clocks.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,8 @@ from harvest.phenology.clocks import (
     DAYS,
     Clock,
     ClockKind,
+    chill_then_heat_clock,
+    chill_with_heat_clock,
     day_slots,
     degree_day_clock,
     exponential_clock,
@@ -38,6 +41,8 @@ Floats = NDArray[np.float64]
 
 BASES_C = (0.0, 4.0, 8.0)
 GROWTHS = (0.07, 0.105, 0.14)
+# Requirements of the clocks that count chill [chill portion].
+CHILL_NEEDS = (30.0, 45.0, 60.0)
 # Start of the sums, days before the usual bloom of the species at the site [d].
 STARTS_BEFORE = (95.0, 65.0, 40.0)
 CULTIVAR_SD = 5.0
@@ -54,9 +59,25 @@ FREEDOM = 12.0
 USUAL_WORTH = 1.0
 
 
-def blooming_clocks() -> list[ClockKind]:
-    """Clocks that thermal time before bloom is counted by."""
-    return [*map(degree_day_clock, BASES_C), *map(exponential_clock, GROWTHS)]
+def blooming_clocks(asked: Collection[str] = ()) -> list[ClockKind]:
+    """Clocks that thermal time before bloom is counted by, and those of chill asked for by name."""
+    plain = [*map(degree_day_clock, BASES_C), *map(exponential_clock, GROWTHS)]
+    wanted = [
+        kind
+        for kind in [*chill_then_heat(), *chill_with_heat()]
+        if any(clock_from(kind.name, before) in asked for before in STARTS_BEFORE)
+    ]
+    return plain + wanted
+
+
+def chill_then_heat() -> list[ClockKind]:
+    """Clocks that begin when the winter's chill is enough, for each requirement tried."""
+    return [chill_then_heat_clock(need, BASES_C[1]) for need in CHILL_NEEDS]
+
+
+def chill_with_heat() -> list[ClockKind]:
+    """Clocks that go the faster, the more of the chill is there, for each requirement tried."""
+    return [chill_with_heat_clock(need, BASES_C[1]) for need in CHILL_NEEDS]
 
 
 def clock_from(name: str, before: float) -> str:

@@ -14,7 +14,13 @@ from numpy.typing import ArrayLike
 from sklearn.base import BaseEstimator, RegressorMixin
 
 from harvest.phenology.baselines import LAST_SEASON, MEAN_DAY, TREND, baselines
-from harvest.phenology.blooming import STARTS_BEFORE, blooming_clocks, clock_from
+from harvest.phenology.blooming import (
+    STARTS_BEFORE,
+    blooming_clocks,
+    chill_then_heat,
+    chill_with_heat,
+    clock_from,
+)
 from harvest.phenology.clocks import DAYS, DEGREE_HOURS, degree_day_clock
 from harvest.phenology.expectation import AVERAGED, Candidate
 from harvest.phenology.pooled import PooledDates, Prediction, Priors
@@ -23,6 +29,8 @@ from harvest.phenology.result import EventName
 from harvest.phenology.ripening import BASES_C, EARLY
 
 ALL = "all clocks, averaged"
+CHILL_FIRST = "chill, then degree days"
+CHILL_BESIDE = "chill and degree days side by side"
 
 
 class PooledCandidate(RegressorMixin, BaseEstimator):  # type: ignore[misc]
@@ -97,12 +105,14 @@ def pooled_candidates(event: EventName) -> dict[str, Candidate]:
     """The pooled ones for an event, by name, what forecasts use first.
 
     Bases of degree days that only some species use are left out. A bloom clock is averaged over
-    its starts.
+    its starts, one that counts chill over the requirements too.
     """
     if event == "full bloom":
-        names = [kind.name for kind in blooming_clocks()]
+        bloom = {kind.name: [kind] for kind in blooming_clocks()}
+        bloom |= {CHILL_FIRST: chill_then_heat(), CHILL_BESIDE: chill_with_heat()}
         starts = {
-            name: tuple(clock_from(name, before) for before in STARTS_BEFORE) for name in names
+            name: tuple(clock_from(k.name, before) for k in each for before in STARTS_BEFORE)
+            for name, each in bloom.items()
         }
         return {ALL: AVERAGED, **{name: Candidate(bloom=each) for name, each in starts.items()}}
     kinds = [DAYS, *map(degree_day_clock, BASES_C), DEGREE_HOURS]

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from harvest.phenology.site_weather import SiteWeather
+from harvest.phenology.winter_chill import chill_by_day, released
 from harvest.seasons import Dates
 from harvest.thermal import degree_days, growing_degree_hours
 from harvest.weather.hours import hours_of
@@ -34,12 +35,18 @@ GROWTH_RANGE_C = (-10.0, 40.0)
 
 @dataclass(frozen=True)
 class ClockKind:
-    """Which clock: plain days, degree days above `base_c`, hours growing with `growth`, or GDH."""
+    """Which clock: plain days, degree days above `base_c`, hours growing with `growth`, or GDH.
+
+    Where `chill_need` is given [chill portion], degree days count once it is met (`sequential`) or
+    as far as it is met.
+    """
 
     name: str
     base_c: float | None = None
     growth: float | None = None
     degree_hours: bool = False
+    chill_need: float | None = None
+    sequential: bool = True
 
 
 DAYS = ClockKind("days")
@@ -59,6 +66,18 @@ def exponential_clock(growth: float) -> ClockKind:
     Climatology 28:905-914; both from memory).
     """
     return ClockKind(f"days at 10 degC, growing by {growth:.0%} per degC", growth=growth)
+
+
+def chill_then_heat_clock(need: float, base_c: float) -> ClockKind:
+    """Degree days once a chill requirement [chill portion] is met (`winter_chill`)."""
+    name = f"{degree_day_clock(base_c).name} after {need:g} chill portions"
+    return ClockKind(name, base_c=base_c, chill_need=need)
+
+
+def chill_with_heat_clock(need: float, base_c: float) -> ClockKind:
+    """Degree days that count as far as a chill requirement [chill portion] is met."""
+    name = f"{degree_day_clock(base_c).name} as {need:g} chill portions gather"
+    return ClockKind(name, base_c=base_c, chill_need=need, sequential=False)
 
 
 @dataclass(frozen=True)
@@ -169,6 +188,10 @@ def _daily(
     """Progress of each day of the series in the clock's unit; nan where it is missing."""
     if kind.base_c is not None:
         heat = degree_days(weather.tmin_c, weather.tmax_c, base=kind.base_c, upper=upper_c)
+        if kind.chill_need is not None:
+            hours = hours_of(weather.tmin_c, weather.tmax_c, latitude, slot + 1, weather.hours)
+            chill = chill_by_day(weather.start, hours.reshape(-1, 24), latitude)
+            heat = heat * released(chill, kind.chill_need, sequential=kind.sequential)
         return np.asarray(heat + LEAST_PROGRESS, dtype=np.float64)
     if kind.growth is None and not kind.degree_hours:
         return np.ones(len(slot))
