@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import random
 import signal
 import sqlite3
@@ -23,11 +22,10 @@ from harvest.store.integrity import check_integrity
 from harvest.store.orchard import open_orchard
 from harvest.store.reading import count_kinds
 from tests.orchards import TODAY, plant, write_csv
+from tests.store.killing import KILLS, ROOT, killing, said, send
 
-ROOT = Path(__file__).resolve().parents[2]
 MANY = 60_000
 FEW, FILES = 50, 80
-KILLS = 20
 # Imports a file; stops for good once its rows are written but not yet kept (where asked), says so
 # when they are kept, and waits.
 PROGRAM = """
@@ -51,27 +49,20 @@ print("kept", report.new, report.same, flush=True)
 if stop == "kept":
     time.sleep(600)
 """
-# Loads itself once; forks a process of its own for each file that is named, and tells its number.
-FORKING = """
-import os, sys
+# Has imported nothing yet, but loaded all that it takes.
+KILLED = """
+import sys
 from datetime import date
 from pathlib import Path
 from harvest.store.importing import import_file
 from harvest.store.orchard import open_orchard
-orchard = open_orchard(sys.argv[1])
-import_file(orchard, "picks", Path(sys.argv[2]), today=date(2026, 8, 12), dry_run=True)
-orchard.engine.dispose()
-while path := sys.stdin.readline().strip():
-    child = os.fork()
-    if child == 0:
-        print("begun", os.getpid(), flush=True)
-        orchard = open_orchard(sys.argv[1])
-        report = import_file(orchard, "picks", Path(path), today=date(2026, 8, 12))
+def do(path, dry_run=False):
+    orchard = open_orchard(sys.argv[1])
+    report = import_file(orchard, "picks", Path(path), today=date(2026, 8, 12), dry_run=dry_run)
+    orchard.engine.dispose()
+    if not dry_run:
         print("kept", report.new, flush=True)
-        os._exit(0)
-    sys.stdin.readline()
-    _, status = os.waitpid(child, 0)
-    print("over", os.waitstatus_to_exitcode(status), flush=True)
+do(sys.argv[2], dry_run=True)
 """
 
 
@@ -88,17 +79,6 @@ def importing(address: str, path: Path, stop: str = "") -> Iterator[subprocess.P
     finally:
         program.kill()
         program.communicate()
-
-
-def said(program: subprocess.Popen[str]) -> str:
-    assert program.stdout is not None
-    return program.stdout.readline().strip()
-
-
-def go(program: subprocess.Popen[str]) -> None:
-    assert program.stdin is not None
-    program.stdin.write("\n")
-    program.stdin.flush()
 
 
 def kill(program: subprocess.Popen[str]) -> None:
@@ -142,7 +122,7 @@ def test_a_program_killed_in_mid_import_leaves_all_or_nothing(
 ) -> None:
     path = picks(tmp_path, "Apple 1", 500)
     with importing(planted, path, stop) as program:
-        go(program)
+        send(program, "")
         assert said(program).split()[0] == stop
         kill(program)
     assert count(planted) == kept
@@ -161,7 +141,7 @@ def test_a_program_killed_while_rows_go_to_the_disk_leaves_all_or_nothing(
     path = picks(tmp_path, "Apple 1", MANY)
     beside = Path(f"{sqlite_address}-wal")
     with importing(sqlite_address, path, "kept") as program:
-        go(program)
+        send(program, "")
         deadline = time.monotonic() + 60
         while not (beside.exists() and beside.stat().st_size > 500_000):
             assert time.monotonic() < deadline
@@ -176,12 +156,6 @@ def test_a_program_killed_while_rows_go_to_the_disk_leaves_all_or_nothing(
     assert count(sqlite_address) == MANY
 
 
-def send(program: subprocess.Popen[str], line: str) -> None:
-    assert program.stdin is not None
-    program.stdin.write(f"{line}\n")
-    program.stdin.flush()
-
-
 def test_killed_twenty_times_in_mid_import_nothing_acknowledged_is_lost(
     planted: str, tmp_path: Path
 ) -> None:
@@ -193,21 +167,12 @@ def test_killed_twenty_times_in_mid_import_nothing_acknowledged_is_lost(
     chance = random.Random(20260812)
     kept, killed, used, longest = 0, 0, 0, 0.3
     orchard = open_orchard(planted)
-    with subprocess.Popen(
-        [sys.executable, "-c", FORKING, planted, str(files[0])],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT,
-    ) as program:  # fmt: skip
+    with killing(KILLED, planted, files[0]) as program:
         while killed < KILLS and used < FILES:
-            send(program, str(files[used]))
+            told, in_mid_import = program(str(files[used]), chance.uniform(0, longest))
             used += 1
-            _, number = said(program).split()
-            time.sleep(chance.uniform(0, longest))
-            os.kill(int(number), signal.SIGKILL)  # not waited for yet: the number is its own
-            send(program, "")
-            told = said(program)
-            acknowledged = told == f"kept {FEW}"
-            end = said(program) if acknowledged else told
-            killed += end == f"over {-signal.SIGKILL}"
+            acknowledged = told == [f"kept {FEW}"]
+            killed += in_mid_import
             longest *= 0.7 if acknowledged else 1.1
             found = count_kinds(orchard)["picks"]
             assert found in ((kept + FEW,) if acknowledged else (kept, kept + FEW))
@@ -225,8 +190,8 @@ def test_two_programs_importing_at_once_lose_nothing(planted: str, tmp_path: Pat
     both = tmp_path / "both.csv"
     pd.concat([pd.read_csv(one), pd.read_csv(two)]).to_csv(both, index=False)
     with importing(planted, one) as first, importing(planted, both) as second:
-        go(first)
-        go(second)
+        send(first, "")
+        send(second, "")
         told = [said(program).split() for program in (first, second)]
         assert [program.wait() for program in (first, second)] == [0, 0]
     new, same = (sum(int(words[n]) for words in told) for n in (1, 2))
@@ -255,6 +220,6 @@ def test_two_programs_logging_the_same_spray_keep_it_once(planted: str, tmp_path
         for _ in range(2)
     ]  # fmt: skip
     for program in programs:
-        go(program)
+        send(program, "")
     told = [json.loads(program.communicate()[0]) for program in programs]
     assert sorted(told) == [[0, 28], [28, 0]]
