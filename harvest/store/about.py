@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import select
 
+from harvest.store.history import UNSIGNED, Signature, batch
 from harvest.store.orchard import Orchard
 from harvest.store.schema import SETTINGS
+from harvest.store.settings import put_values
 
 NAME, NOTE, DEMO_AS_OF = "name", "note", "demo_as_of"
 
@@ -35,13 +37,9 @@ def read_about(orchard: Orchard) -> About:
     )
 
 
-def write_about(orchard: Orchard, about: About) -> None:
-    """Replace what is on record."""
-    values = {NAME: about.name, NOTE: about.note}
-    if about.demo_as_of is not None:
-        values[DEMO_AS_OF] = about.demo_as_of.isoformat()
-    with orchard.writing() as connection:
-        connection.execute(delete(SETTINGS).where(SETTINGS.c.name.in_([NAME, NOTE, DEMO_AS_OF])))
-        connection.execute(
-            insert(SETTINGS), [{"name": name, "value": value} for name, value in values.items()]
-        )
+def write_about(orchard: Orchard, about: About, signed: Signature = UNSIGNED) -> None:
+    """Put this on record in the place of what stands there, which the history keeps."""
+    day = about.demo_as_of
+    said = {NAME: about.name, NOTE: about.note, DEMO_AS_OF: day.isoformat() if day else ""}
+    with orchard.writing() as connection, batch(connection, "setting", signed) as made:
+        put_values(made, said, usual={})

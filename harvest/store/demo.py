@@ -39,10 +39,11 @@ def create_demo(address: str, at: datetime | None = None) -> tuple[Orchard, list
             where=orchard.address,
             todo="Nothing was changed. Name another: 'harvest --orchard demo.sqlite demo'.",
         )
-    write_about(orchard, about)  # first, so that a demo cut short can be gone on with
+    signed = Signature(SIGNED, at)
+    write_about(orchard, about, signed)  # first, so that a demo cut short can be gone on with
     files = {kind: folder / f"{kind}.csv" for kind in KINDS}
     reports = [
-        import_file(orchard, kind, file, today=about.demo_as_of, signed=Signature(SIGNED, at))
+        import_file(orchard, kind, file, today=about.demo_as_of, signed=signed)
         for kind, file in files.items()
         if file.exists()
     ]

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from textwrap import shorten
 from typing import Any
 
 from sqlalchemy import Connection, select
 
 from harvest.errors import InputError
-from harvest.store.history import Signature, batch
+from harvest.store.history import Batch, Signature, batch
 from harvest.store.orchard import Orchard
 from harvest.store.schema import BATCHES, CHANGES, SETTINGS
 
@@ -62,18 +64,31 @@ def change_settings(orchard: Orchard, chosen: Mapping[str, str], signed: Signatu
     with orchard.writing() as connection:
         now = _settings(_stored(connection))
         differing = {n: value for n, value in wanted.items() if value != getattr(now, n)}
-        note = "; ".join(
-            f"{name}: {getattr(now, name) or 'none'} → {value or 'none'}"
-            for name, value in differing.items()
-        )
-        with batch(connection, "setting", signed, note) as made:
-            rows = connection.execute(select(SETTINGS.c.name, SETTINGS.c.id)).all()
-            ids = {str(name): int(number) for name, number in rows}
-            old = {ids[n]: {"value": v} for n, v in differing.items() if n in ids}
-            made.change("settings", old)
-            new = {n: v for n, v in differing.items() if n not in ids}
-            made.insert("settings", {"name": list(new), "value": list(new.values())})
+        with batch(connection, "setting", signed) as made:
+            put_values(made, differing, usual=dataclasses.asdict(Settings()))
         return _settings(_stored(connection))
+
+
+def put_values(made: Batch, values: Mapping[str, str], usual: Mapping[str, str]) -> None:
+    """Put values on record by name, a blank one by taking away what stands there.
+
+    `usual` is what counts where nothing is on record; the batch's note tells it as what was before.
+    """
+    query = select(SETTINGS.c.name, SETTINGS.c.id, SETTINGS.c.value)
+    there = {str(n): (int(i), str(v)) for n, i, v in made.connection.execute(query)}
+    made.remove(SETTINGS.name, [there[n][0] for n, v in values.items() if not v and n in there])
+    old = {there[n][0]: {"value": v} for n, v in values.items() if v and n in there}
+    made.change(SETTINGS.name, old)
+    new = {n: v for n, v in values.items() if v and n not in there}
+    made.insert(SETTINGS.name, {"name": list(new), "value": list(new.values())})
+    before = {n: there[n][1] if n in there else usual.get(n, "") for n in values}
+    made.note = "; ".join(
+        f"{n}: {_short(before[n])} → {_short(v)}" for n, v in values.items() if v != before[n]
+    )
+
+
+def _short(value: str) -> str:
+    return shorten(value, MOST_LETTERS, placeholder=" …") or "none"
 
 
 def setting_changes(orchard: Orchard) -> list[SettingChange]:

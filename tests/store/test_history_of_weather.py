@@ -24,7 +24,7 @@ from harvest.service_weather import (
     import_logger,
     trust_weather,
 )
-from harvest.store.about import About, read_about
+from harvest.store.about import About, read_about, write_about
 from harvest.store.bulk import plain
 from harvest.store.exporting import export_folder
 from harvest.store.history import Signature, batch
@@ -216,6 +216,27 @@ def test_settings_are_changes_like_others(home: Orchard) -> None:
         ("kept_as", "", "The Smiths", "Ada"), ("units", "metric", "us", "Ada"),
     ]  # fmt: skip
     assert read_about(home) == About()
+
+
+def test_what_an_orchard_says_of_itself_is_a_change_like_others(home: Orchard) -> None:
+    before = newest(home)
+    write_about(home, About(name="Ours", note="north slope"), ADA)
+    write_about(home, About(name="Ours", note="north slope"), BEN)
+    entry = newest(home)
+    assert (entry.number, entry.who) == (before.number + 1, "Ada")
+    assert (entry.action, entry.note) == ("setting", "name: none → Ours; note: none → north slope")
+    write_about(home, About(name="Theirs", demo_as_of=TODAY), BEN)
+    entry = newest(home)
+    assert (
+        entry.note == f"name: Ours → Theirs; note: north slope → none; demo_as_of: none → {TODAY}"
+    )
+    assert entry.counts == (Counts("settings", 1, 1, 1),)
+    undo(home, None, ADA)
+    assert read_about(home) == About(name="Ours", note="north slope")
+    undo(home, None, ADA)
+    assert read_about(home) == About()
+    assert setting_changes(home) == []
+    assert read_settings(home) == Settings()
 
 
 def test_settings_chosen_before_they_had_a_history_are_told(home: Orchard) -> None:
