@@ -118,9 +118,13 @@ def _write_csv(path: Path, header: Sequence[str], cells: Cells) -> None:
 
 def _write_xlsx(path: Path, header: Sequence[str], cells: Cells, numbers: Sequence[bool]) -> None:
     import openpyxl
+    from openpyxl.utils import get_column_letter
 
     book = openpyxl.Workbook(write_only=True)
     sheet = book.create_sheet(path.stem)
+    # Told its size, the sheet tells it to its readers, who then give every row its blank cells.
+    size = f"A1:{get_column_letter(len(header))}{len(cells) + 1}"
+    sheet.calculate_dimension = lambda: size
     sheet.append(list(header))
     for row in cells:
         sheet.append([_xlsx_cell(t, n) for t, n in zip(row, numbers, strict=True)])

@@ -259,9 +259,12 @@ def test_the_description_names_every_file_and_column(full: Orchard, tmp_path: Pa
     }  # fmt: skip
 
 
-def test_an_outside_reader_finds_every_table_as_described(full: Orchard, tmp_path: Path) -> None:
+@pytest.mark.parametrize("xlsx", [False, True])
+def test_an_outside_reader_finds_every_table_as_described(
+    full: Orchard, tmp_path: Path, xlsx: bool
+) -> None:
     """frictionless, the Data Package standard's own reader: description, types, limits, keys."""
-    done = export_folder(full, tmp_path / "out")
+    done = export_folder(full, tmp_path / "out", xlsx=xlsx)
     read = Package(str(tmp_path / "out" / "datapackage.json"))
     report = read.validate()
     assert report.flatten(["name", "rowNumber", "fieldName", "note"]) == []
@@ -291,6 +294,21 @@ def test_the_outside_reader_would_find_what_is_wrong(
     path.write_text(text.replace(old, new, 1), encoding="utf-8")
     report = Package(str(tmp_path / "out" / "datapackage.json")).validate()
     assert found in [kind for (kind,) in report.flatten(["type"])]
+
+
+def test_the_outside_reader_would_find_what_is_wrong_in_a_workbook(
+    full: Orchard, tmp_path: Path
+) -> None:
+    export_folder(full, tmp_path / "out", xlsx=True)
+    path = tmp_path / "out" / "picks.xlsx"
+    book = openpyxl.load_workbook(path)
+    assert book.active is not None
+    book.active["A2"], book.active["C2"] = "Nobody", -1
+    book.save(path)
+    report = Package(str(tmp_path / "out" / "datapackage.json")).validate()
+    found = [(kind, name) for kind, name in report.flatten(["type", "fieldName"])]
+    assert ("constraint-error", "weight_kg") in found
+    assert "foreign-key" in [kind for kind, _ in found]
 
 
 def test_a_folder_with_files_in_it_is_left_alone(full: Orchard, tmp_path: Path) -> None:
