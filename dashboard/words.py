@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 
 from dashboard.texts import MONTHS, MONTHS_SHORT
 
@@ -35,6 +36,7 @@ _JOINERS = ("\u200c", "\u200d")
 _ISOLATE, _RELEASE = "\u2068", "\u2069"
 
 
+@lru_cache(maxsize=4096)
 def shown(name: str, limit: int = NAME_LENGTH) -> str:
     """A name as people typed it, made safe to stand in a line of ours.
 

@@ -61,7 +61,10 @@ def spray_by(
 
 def pollination(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[Pollination]:
     """Whether each tree has a partner in bloom with it this season, and what bees find."""
-    known = known or known_on(orchard, as_of)
+    return (known or known_on(orchard, as_of)).once(_pollination)
+
+
+def _pollination(known: Known) -> list[Pollination]:
     parents = Parents(species_table(), cultivar_table(), pollination_table())
     return pollination_of(known.records, known.tree_seasons, parents, measured(known.records))
 

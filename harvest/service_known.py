@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from functools import cached_property
 from threading import RLock
+from typing import TypeVar, cast
 
 import pandas as pd
 
@@ -22,6 +23,8 @@ from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
 
 __all__ = ["Known", "Tables", "known_on", "read_tables"]
+
+Made = TypeVar("Made")
 
 
 class Known:
@@ -39,6 +42,14 @@ class Known:
         """One row per tree, see `harvest.phenology.forecast`."""
         self.records = with_seasons(records, self.traits)
         self._lock = RLock()
+        self._made: dict[Callable[[Known], object], object] = {}
+
+    def once(self, make: Callable[[Known], Made]) -> Made:
+        """What a function makes of this, made when first asked for."""
+        with self._lock:
+            if make not in self._made:
+                self._made[make] = make(self)
+            return cast(Made, self._made[make])
 
     @property
     def as_of(self) -> date:
