@@ -25,13 +25,7 @@ from harvest.store.about import About, read_about
 from harvest.store.demo import create_demo
 from harvest.store.importing import ImportReport
 from harvest.store.orchard import Orchard, create_orchard, open_orchard
-from harvest.store.reference import (
-    crop_load_table,
-    cultivar_table,
-    species_table,
-    young_tree_table,
-)
-from harvest.yields import CropAdvice, CropReference, SeasonYield, crop_advice, season_yields
+from harvest.yields import CropAdvice, SeasonYield, crop_advice, season_yields
 
 __all__ = [
     "About",
@@ -123,14 +117,22 @@ def overview(orchard: Orchard, as_of: date, *, known: Known | None = None) -> Ov
 
 
 def forecast(
-    orchard: Orchard, as_of: date, *, with_reasons: bool = False, known: Known | None = None
+    orchard: Orchard,
+    as_of: date,
+    weeks_begin: int = MONDAY,
+    *,
+    with_reasons: bool = False,
+    known: Known | None = None,
 ) -> list[EventForecast]:
     """Full bloom, ripe and last pick of every tree in the season that is running.
 
-    `with_reasons` fills each forecast's explanation, at twice the time.
+    `weeks_begin` is the weekday on which the weeks told begin, 0 Monday to 6 Sunday.
+    `with_reasons` fills each forecast's explanation, at twice the time, of weeks from Monday.
     """
     known = known or known_on(orchard, as_of)
-    return explained(known.records, known.traits) if with_reasons else known.forecast
+    if with_reasons:
+        return explained(known.records, known.traits)
+    return known.forecast_by_weeks(weeks_begin)
 
 
 def past_forecasts(
@@ -194,11 +196,6 @@ def crop_load(
 ) -> list[CropAdvice]:
     """Strip, limit or carry: each standing tree in one season (default: the running one)."""
     known = known or known_on(orchard, as_of)
-    reference = CropReference(
-        species=species_table(),
-        cultivars=cultivar_table(),
-        crop_load=crop_load_table(),
-        young_trees=young_tree_table(),
-        usual=known.traits,
-    )
-    return crop_advice(known.records, season, reference)
+    if season is None:
+        return known.crop_advice
+    return crop_advice(known.records, season, known.crop_reference)

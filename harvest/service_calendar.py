@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 
-import pandas as pd
-
 from harvest.care import calendar_marks
 from harvest.care.at_picking import AtPicking, at_picking
 from harvest.care.calendar_file import calendar_text
@@ -33,14 +31,10 @@ from harvest.store.history import Signature
 from harvest.store.orchard import Orchard
 from harvest.store.reference import (
     calendar_table,
-    crop_load_table,
-    cultivar_table,
     frost_kill_table,
     species_table,
     watch_table,
-    young_tree_table,
 )
-from harvest.yields import CropReference, crop_advice
 
 __all__ = [
     "AtPicking",
@@ -214,7 +208,7 @@ def _year(orchard: Orchard, all_known: Known) -> tuple[OrchardYear, list[Withhol
     weather, ahead = measured(known), forecast(known)
     held = withholding_of(known, running)
     kinds = kinds_of(species_table(), frost_kill_table())
-    due = _crop_due(known, traits)
+    due = _crop_due(all_known)
     advised = frozenset((each.tree, each.season) for each in due)
     items = rule_items(rules_from(calendar_table()), seasons, kinds, advised)
     watch, unknown = watch_items(watch_table(), known, seasons, weather)
@@ -282,15 +276,8 @@ def _with_frost(item: CalendarItem, known: Records, notes: Sequence[Note]) -> Ca
     return with_notes(item, [note.says for note in notes], 0 if urgent else None)
 
 
-def _crop_due(known: Records, traits: pd.DataFrame) -> list[CropDue]:
-    reference = CropReference(
-        species=species_table(),
-        cultivars=cultivar_table(),
-        crop_load=crop_load_table(),
-        young_trees=young_tree_table(),
-        usual=traits,
-    )
-    latitude = known.trees.set_index("tree")["latitude"]
+def _crop_due(known: Known) -> list[CropDue]:
+    latitude = known.records.trees.set_index("tree")["latitude"]
     return [
         CropDue(
             tree=row.tree,
@@ -305,6 +292,6 @@ def _crop_due(known: Records, traits: pd.DataFrame) -> list[CropDue]:
             why=" ".join(row.reasons),
             sources=row.sources,
         )
-        for row in crop_advice(known, None, reference)
+        for row in known.crop_advice
         if row.act_by is not None and row.advice in ("strip", "limit")
     ]

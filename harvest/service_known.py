@@ -13,14 +13,21 @@ import pandas as pd
 
 from harvest.care.outlook import DateOutlook, TreeSeason
 from harvest.phenology.forecast import Outlook, outlook, running_and_past
-from harvest.phenology.report import report
+from harvest.phenology.report import by_weeks, report
 from harvest.phenology.result import EventForecast
 from harvest.records import Records
-from harvest.seasons import leaf
+from harvest.seasons import MONDAY, leaf
 from harvest.store.orchard import Orchard
 from harvest.store.reading import Tables, read_records, read_tables
+from harvest.store.reference import (
+    crop_load_table,
+    cultivar_table,
+    species_table,
+    young_tree_table,
+)
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
+from harvest.yields import CropAdvice, CropReference, crop_advice
 
 __all__ = ["Known", "Tables", "known_on", "read_tables"]
 
@@ -70,6 +77,13 @@ class Known:
         with self._lock:
             return self._events
 
+    def forecast_by_weeks(self, begins: int) -> list[EventForecast]:
+        """The forecast with the chances of weeks that begin on a weekday, 0 Monday."""
+        events = self.forecast
+        if begins == MONDAY or self._ahead is None:
+            return events
+        return by_weeks(events, self.records, self._ahead, begins)
+
     @property
     def tree_seasons(self) -> list[TreeSeason]:
         """The running seasons of every standing tree, with the chances of each day ahead."""
@@ -81,6 +95,22 @@ class Known:
         """Tree-seasons on record (`harvest.phenology.past.tree_seasons`), traits joined."""
         with self._lock:
             return self._rows_and_past[1]
+
+    @cached_property
+    def crop_reference(self) -> CropReference:
+        """What tells how much fruit a tree may carry."""
+        return CropReference(
+            species=species_table(),
+            cultivars=cultivar_table(),
+            crop_load=crop_load_table(),
+            young_trees=young_tree_table(),
+            usual=self.traits,
+        )
+
+    @property
+    def crop_advice(self) -> list[CropAdvice]:
+        """Strip, limit or carry: each standing tree in its running season."""
+        return self.once(_crop_advice)
 
     @cached_property
     def _rows_and_past(self) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -98,6 +128,10 @@ class Known:
     @cached_property
     def _seasons(self) -> list[TreeSeason]:
         return [] if self._ahead is None else _tree_seasons(self._ahead, self._events, self.as_of)
+
+
+def _crop_advice(known: Known) -> list[CropAdvice]:
+    return crop_advice(known.records, None, known.crop_reference)
 
 
 def known_on(orchard: Orchard, as_of: date, tables: Tables | None = None) -> Known:

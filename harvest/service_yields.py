@@ -13,20 +13,18 @@ import pandas as pd
 
 from harvest.errors import InputError
 from harvest.phenology.result import EventForecast
+from harvest.seasons import MONDAY
 from harvest.service_known import Known, known_on
 from harvest.store.history import Signature
 from harvest.store.logging_records import LogReport, Subject, log_records
 from harvest.store.orchard import Orchard
 from harvest.store.reference import (
     bearing_curve_table,
-    crop_load_table,
     cultivar_table,
     frost_kill_table,
     pollination_table,
     species_table,
-    young_tree_table,
 )
-from harvest.yields import CropReference, crop_advice
 from harvest.yields.asked_for import SIGNS, sign_cells
 from harvest.yields.comparison import GROUPINGS, names_by, season_groups, seasons_compared
 from harvest.yields.crop_estimate import crop_estimates
@@ -124,12 +122,14 @@ def crops_ahead(
     orchard: Orchard,
     as_of: date,
     of: frozenset[str] | None = None,
+    weeks_begin: int = MONDAY,
     *,
     known: Known | None = None,
 ) -> CropsAhead:
     """The crops of the running seasons: forecast dates times expected crops [kg].
 
-    `of` names the trees that are added up, all when left out.
+    `of` names the trees that are added up, all when left out; `weeks_begin` is the weekday on
+    which weeks begin, 0 Monday to 6 Sunday.
     """
     known = known or known_on(orchard, as_of)
     windows = _windows(known.forecast)
@@ -139,7 +139,7 @@ def crops_ahead(
         for row in _estimates(known, season)
         if (row.tree, season) in windows and (of is None or row.tree in of)
     ]
-    weeks, sites = weekly_crop(estimates, windows, as_of)
+    weeks, sites = weekly_crop(estimates, windows, as_of, weeks_begin)
     return CropsAhead(tuple(estimates), tuple(weeks), tuple(sites))
 
 
@@ -212,7 +212,7 @@ def thinning(
     return thinning_plans(
         known.records,
         season,
-        _crop_reference(known.traits),
+        known.crop_reference,
         bearing_curve_table(),
         {row.tree: row for row in estimates},
         bloom,
@@ -246,9 +246,7 @@ def overrule(
     Raises InputError for a tree without advice, or a decision that the advice agrees with.
     """
     known = known_on(orchard, today)
-    advised = {
-        row.tree: row for row in crop_advice(known.records, None, _crop_reference(known.traits))
-    }
+    advised = {row.tree: row for row in known.crop_advice}
     found = next((row for name, row in advised.items() if name.casefold() == tree.casefold()), None)
     if found is None:
         raise InputError(
@@ -315,16 +313,6 @@ def forecasts_and_picked(
     """What would have been expected at the start of some past seasons, and what was picked."""
     known = known or known_on(orchard, as_of)
     return forecast_against_picked(known.records, _fair(known), seasons, yield_reference())
-
-
-def _crop_reference(traits: pd.DataFrame) -> CropReference:
-    return CropReference(
-        species=species_table(),
-        cultivars=cultivar_table(),
-        crop_load=crop_load_table(),
-        young_trees=young_tree_table(),
-        usual=traits,
-    )
 
 
 def _windows(forecasts: Sequence[EventForecast]) -> dict[tuple[str, int], PickingWindow]:
