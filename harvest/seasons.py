@@ -19,6 +19,7 @@ Dates = NDArray[np.datetime64]
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
+MONDAY = 0
 ONE_DAY = np.timedelta64(1, "D")
 # A species whose usual bloom lies this close to the season's end blooms across it (loquat).
 WRAP_DAY = 300.0
@@ -51,6 +52,11 @@ def season_label(season: int, latitude: float) -> str:
 def day_of_season(day: date, season: int, latitude: float) -> int:
     """Days from the season's start [d], 1 on its first day; may pass 366 or be below 1."""
     return (day - season_start(season, latitude)).days + 1
+
+
+def week_start(day: date, begins: int = MONDAY) -> date:
+    """First day of the week that a date lies in; `begins` as `date.weekday` counts, 0 Monday."""
+    return day - timedelta(days=(day.weekday() - begins) % 7)
 
 
 def date_of(day: float, season: int, latitude: float) -> date:

@@ -20,6 +20,7 @@ from harvest.phenology.hindcast import Progress as ScoringProgress
 from harvest.phenology.hindcast import past_forecasts as hindcast
 from harvest.phenology.result import EventForecast, EventName, PastForecast
 from harvest.records import KINDS, Records
+from harvest.seasons import MONDAY
 from harvest.service_known import Known, known_on
 from harvest.store.about import About, read_about
 from harvest.store.demo import create_demo

@@ -34,6 +34,13 @@ DAYS = st.dates(date(1900, 1, 1), date(2100, 12, 31))
 LATITUDES = st.floats(-66, 66)
 
 
+@given(DAYS, st.integers(0, 6))
+def test_a_week_begins_on_its_weekday_at_most_six_days_before(day: date, begins: int) -> None:
+    start = seasons.week_start(day, begins)
+    assert start.weekday() == begins
+    assert timedelta() <= day - start < timedelta(days=7)
+
+
 def stamps(*days: str) -> np.ndarray:
     return np.array(days, dtype="datetime64[D]")
 

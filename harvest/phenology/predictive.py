@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harvest.phenology.result import QUANTILES, WeekShare
+from harvest.seasons import MONDAY, week_start
 
 Floats = NDArray[np.float64]
 
@@ -54,17 +55,20 @@ def quantile_dates(days: Floats, first: date) -> list[dict[float, date]]:
     ]
 
 
-def week_shares(days: Floats, first: date) -> list[tuple[WeekShare, ...]]:
-    """Probability of each week, Monday to Sunday, that holds at least 0.5 %."""
-    lead = first.weekday()
+def week_shares(days: Floats, first: date, begins: int = MONDAY) -> list[tuple[WeekShare, ...]]:
+    """Probability of each week that holds at least 0.5 %.
+
+    `begins` is the weekday on which weeks begin, as `date.weekday` counts: 0 Monday.
+    """
+    start = week_start(first, begins)
+    lead = (first - start).days
     weeks = -(-(days.shape[1] + lead) // 7)
     padded = np.zeros((len(days), weeks * 7))
     padded[:, lead : lead + days.shape[1]] = days
     shares = padded.reshape(len(days), weeks, 7).sum(axis=2)
-    monday = first - timedelta(days=lead)
     return [
         tuple(
-            WeekShare(monday + timedelta(weeks=int(week)), round(float(row[week]), 4))
+            WeekShare(start + timedelta(weeks=int(week)), round(float(row[week]), 4))
             for week in np.flatnonzero(row >= LEAST_SHARE)
         )
         for row in shares

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -88,6 +89,22 @@ def report(records: Records, ahead: Outlook) -> list[EventForecast]:
                 )
             )
     return out
+
+
+def by_weeks(
+    events: Sequence[EventForecast], records: Records, ahead: Outlook, begins: int
+) -> list[EventForecast]:
+    """A report with the chances of weeks that begin on another weekday than Monday."""
+    first = records.as_of
+    shares: dict[EventName, list[tuple[WeekShare, ...]]] = {
+        "full bloom": week_shares(ahead.bloom, first, begins),
+        "ripe": week_shares(ahead.ripe, first, begins),
+        "last pick": week_shares(ahead.last, first, begins),
+    }
+    return [
+        replace(each, weeks=shares[each.event][at // len(shares)]) if each.weeks else each
+        for at, each in enumerate(events)
+    ]
 
 
 def _date(moment: object) -> date | None:

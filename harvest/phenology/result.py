@@ -14,7 +14,7 @@ QUANTILES = (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
 
 @dataclass(frozen=True, slots=True)
 class WeekShare:
-    """A week (by its Monday) and the probability that the event falls in it."""
+    """A week (by its first day) and the probability that the event falls in it."""
 
     start: date
     probability: float

@@ -108,7 +108,7 @@ class CropEstimate:
 
 @dataclass(frozen=True, slots=True)
 class WeekCrop:
-    """What one week brings at a site, by its Monday."""
+    """What one week brings at a site, by its first day."""
 
     site: str
     start: date

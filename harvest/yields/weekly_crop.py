@@ -14,7 +14,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from harvest.seasons import Floats
+from harvest.seasons import MONDAY, Floats, week_start
 from harvest.yields.result import CropEstimate, CropToCome, WeekCrop, WeekLoad
 
 DRAWS = 400
@@ -39,13 +39,15 @@ def weekly_crop(
     estimates: Sequence[CropEstimate],
     windows: Mapping[tuple[str, int], PickingWindow],
     as_of: date,
+    begins: int = MONDAY,
 ) -> tuple[list[WeekCrop], list[CropToCome]]:
-    """Weeks from the as-of date's to the last with fruit, Monday to Sunday, and all of them.
+    """Weeks from the as-of date's to the last with fruit, and all of them.
 
     Parameters
     ----------
     estimates : of trees whose season is running. windows : by tree and season; a tree without
         one, or with nothing left to pick, is left out.
+    begins : the weekday on which weeks begin, as `date.weekday` counts: 0 Monday.
 
     Returns
     -------
@@ -63,7 +65,7 @@ def weekly_crop(
         if here:
             kg, random = _crops_drawn(here)
             whole += _to_come(site, here, kg)
-            weeks += _weeks_of(site, here, kg, windows, (as_of, random))
+            weeks += _weeks_of(site, here, kg, windows, (as_of, begins, random))
     return weeks, whole
 
 
@@ -100,19 +102,19 @@ def _weeks_of(
     here: list[CropEstimate],
     kg: Floats,
     windows: Mapping[tuple[str, int], PickingWindow],
-    drawn: tuple[date, np.random.Generator],
+    drawn: tuple[date, int, np.random.Generator],
 ) -> list[WeekCrop]:
-    as_of, random = drawn
-    monday = as_of - timedelta(days=as_of.weekday())
+    as_of, weekday, random = drawn
+    start = week_start(as_of, weekday)
     cultivars = sorted({each.cultivar for each in here})
     kind = np.array([cultivars.index(each.cultivar) for each in here])
     own = [windows[each.tree, each.season] for each in here]
     early = random.random((len(cultivars), DRAWS))[kind]
     begins, ends = (
-        np.array([_days(dates, share, monday) for dates, share in zip(known, early, strict=True)])
+        np.array([_days(dates, share, start) for dates, share in zip(known, early, strict=True)])
         for known in ([each.ripe for each in own], [each.last for each in own])
     )
-    today = float((as_of - monday).days)
+    today = float((as_of - start).days)
     begins = np.maximum(begins, today)
     ends = np.maximum(ends + 1, begins + 1)
     weeks = int(np.ceil(ends.max() / 7))
@@ -123,11 +125,11 @@ def _weeks_of(
         picked = kg * np.clip(inside, 0, None) / (ends - begins)
         total[week] = picked.sum(axis=0)
         of_kind[week] = np.bincount(kind, picked.mean(axis=1), len(cultivars))
-    return _rows(site, monday, cultivars, total, of_kind)
+    return _rows(site, start, cultivars, total, of_kind)
 
 
 def _rows(
-    site: str, monday: date, cultivars: list[str], total: Floats, of_kind: Floats
+    site: str, first: date, cultivars: list[str], total: Floats, of_kind: Floats
 ) -> list[WeekCrop]:
     mean = total.mean(axis=1)
     # A long thin end is told until all but a hundredth of the fruit is in.
@@ -151,7 +153,7 @@ def _rows(
         rows.append(
             WeekCrop(
                 site=site,
-                start=monday + timedelta(weeks=week),
+                start=first + timedelta(weeks=week),
                 kg={level: round(float(at), 2) for level, at in zip(LEVELS, levels, strict=True)},
                 mean_kg=round(float(mean[week]), 2),
                 chance=round(float((total[week] >= LEAST_KG).mean()), 3),
@@ -170,8 +172,8 @@ def _drawn(kg: Mapping[float, float], share: Floats) -> Floats:
     return np.asarray(np.interp(share, [0.0, *at, 1.0], [low, *known, high]))
 
 
-def _days(dates: Mapping[float, date], share: Floats, monday: date) -> NDArray[np.float64]:
-    """Days after the first Monday at some probabilities."""
+def _days(dates: Mapping[float, date], share: Floats, first: date) -> NDArray[np.float64]:
+    """Days after the first week's beginning at some probabilities."""
     at = np.array(sorted(dates))
-    days = np.array([(dates[level] - monday).days for level in at], dtype=float)
+    days = np.array([(dates[level] - first).days for level in at], dtype=float)
     return np.asarray(np.interp(share, at, days))

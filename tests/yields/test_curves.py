@@ -110,18 +110,21 @@ def window(ripe: date, last: date, sure: int = 0) -> PickingWindow:
 DATES = st.dates(date(2026, 6, 1), date(2026, 11, 1))
 
 
-@given(st.lists(st.tuples(DATES, st.integers(0, 40), st.floats(1, 80)), min_size=1, max_size=5))
-def test_the_weeks_add_up_to_the_crops(trees: list[tuple[date, int, float]]) -> None:
+@given(
+    st.lists(st.tuples(DATES, st.integers(0, 40), st.floats(1, 80)), min_size=1, max_size=5),
+    st.integers(0, 6),
+)
+def test_the_weeks_add_up_to_the_crops(trees: list[tuple[date, int, float]], begins: int) -> None:
     estimates = [estimate(f"T{at}", kg, kg, kg) for at, (_, _, kg) in enumerate(trees)]
     windows = {
         (f"T{at}", 2026): window(ripe, ripe + timedelta(days))
         for at, (ripe, days, _) in enumerate(trees)
     }
-    weeks, _ = weekly_crop(estimates, windows, date(2026, 5, 20))
+    weeks, _ = weekly_crop(estimates, windows, date(2026, 5, 20), begins)
     total = sum(kg for _, _, kg in trees)
     # The last weeks are cut off when all but a hundredth is in.
     assert sum(week.mean_kg for week in weeks) == pytest.approx(total, rel=0.03, abs=0.1)
-    assert [week.start.weekday() for week in weeks] == [0] * len(weeks)
+    assert [week.start.weekday() for week in weeks] == [begins] * len(weeks)
 
 
 def test_a_glut_and_an_empty_week_are_told() -> None:
@@ -133,6 +136,19 @@ def test_a_glut_and_an_empty_week_are_told() -> None:
     assert loads[date(2026, 8, 3)] == "glut"
     assert loads[date(2026, 7, 20)] == "nothing"
     assert loads[date(2026, 7, 6)] == loads[date(2026, 8, 10)] == "usual"
+
+
+def test_a_week_holds_what_is_picked_on_its_own_days() -> None:
+    """Ripe on a Sunday and over by the Tuesday: the one week from Sunday, two weeks from Monday."""
+    windows = {("A", 2026): window(date(2026, 7, 5), date(2026, 7, 7))}
+    estimates = [estimate("A", 30, 30, 30)]
+    from_sunday, _ = weekly_crop(estimates, windows, date(2026, 7, 1), 6)
+    assert [(week.start, week.mean_kg) for week in from_sunday if week.mean_kg] == [
+        (date(2026, 7, 5), 30.0)
+    ]
+    from_monday, _ = weekly_crop(estimates, windows, date(2026, 7, 1))
+    assert [week.start for week in from_monday] == [date(2026, 6, 29), date(2026, 7, 6)]
+    assert [week.mean_kg for week in from_monday] == pytest.approx([10.0, 20.0], abs=0.01)
 
 
 def test_the_demo_tells_its_weeks(demo_template: Path) -> None:
