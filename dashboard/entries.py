@@ -26,6 +26,7 @@ from dashboard.data import (
     event_names,
     growth_stages,
     history,
+    kinds_of_fruit,
     log_columns,
     log_records,
     media_type_of,
@@ -50,7 +51,7 @@ SORTS = {
     "firmness_kg": "kilograms", "girth_cm": "girth", "fruit_count": WHOLE, "pass": WHOLE,
     "last": YES_NO, "brix": NUMBER, "starch": NUMBER, "fruit_removed": WHOLE,
     "fruit_left": WHOLE, "withholding_days": WHOLE, "severity": WHOLE, "event": CHOICE,
-    "product": "product",
+    "product": "product", "cultivar": "cultivar",
 }  # fmt: skip
 
 
@@ -233,6 +234,7 @@ def choices(source: Source) -> dict[str, Any]:
         ],
         "sites": [{"name": site, "shown": shown(site)} for site in known.sites["site"]],
         "products": known.products[:MOST_PRODUCTS],
+        "cultivars": kinds_of_fruit(trees),
         "species_groups": stages.groups,
         "stages": stages.words,
         "actions": [
@@ -245,7 +247,8 @@ def choices(source: Source) -> dict[str, Any]:
 
 
 def _kind(kind: str, first: tuple[str, ...]) -> dict[str, Any]:
-    columns = {column.name: column for column in log_columns(kind)}
+    columns = [column.name for column in log_columns(kind)]
+    needed = {field.header for field in record_fields(kind) if field.needed}
     ordered = [*first, *(name for name in columns if name not in first)]
     return {
         "all_of": kind in log_texts.ALL_OF_KINDS,
@@ -256,6 +259,7 @@ def _kind(kind: str, first: tuple[str, ...]) -> dict[str, Any]:
                 "label": log_texts.FIELD_NAMES[name],
                 "sort": SORTS.get(name, TEXT),
                 "first": name in first,
+                "needed": name in needed,
                 "choices": list(event_names()) if name == "event" else [],
             }
             for name in ordered

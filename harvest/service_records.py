@@ -54,6 +54,7 @@ from harvest.store.importing_folder import import_folder as import_folder_judged
 from harvest.store.integrity import check_integrity
 from harvest.store.logging_records import MEASURED, LogReport, Subject
 from harvest.store.logging_records import log_records as log_judged
+from harvest.store.naming import trees_as_of
 from harvest.store.notebook import Layout
 from harvest.store.orchard import Orchard
 from harvest.store.reading import count_kinds, read_kind
@@ -188,7 +189,7 @@ class EntryLists:
     """What a form has to know of an orchard before anything is typed."""
 
     trees: pd.DataFrame
-    """Standing trees by site, row and position: tree, site, species, cultivar."""
+    """Standing trees by site, row and position: tree, site, species and cultivar as grafted."""
     sites: pd.DataFrame
     """Sites with their latitude [deg]."""
     products: tuple[str, ...]
@@ -200,7 +201,7 @@ class EntryLists:
 def entry_lists(orchard: Orchard) -> EntryLists:
     """What a form has to know, read at once."""
     with orchard.reading() as connection:
-        trees = read_kind(connection, "trees")
+        trees = trees_as_of(connection, date.max)
         sites = read_kind(connection, "sites")
         products = read_products(connection)
     standing = trees[trees["removed"].isna()]
@@ -237,11 +238,12 @@ def growth_stages() -> GrowthStages:
     return GrowthStages(dict(zip(kinds["species"], kinds["group"], strict=True)), words)
 
 
-def kinds_of_fruit() -> dict[str, tuple[str, ...]]:
-    """Every species known here, and those of its cultivars that are; others are welcome too."""
-    known = cultivar_table()
+def kinds_of_fruit(trees: pd.DataFrame | None = None) -> dict[str, tuple[str, ...]]:
+    """Every species known here with its cultivars, those of some trees among them."""
+    columns = ["species", "cultivar"]
+    known = pd.concat([frame[columns] for frame in (cultivar_table(), trees) if frame is not None])
     return {
-        str(species): tuple(sorted(known.loc[known["species"] == species, "cultivar"]))
+        str(species): tuple(sorted(set(known.loc[known["species"] == species, "cultivar"])))
         for species in species_table()["species"]
     }
 

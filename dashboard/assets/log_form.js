@@ -173,7 +173,7 @@
   const whoWords = () => (form.who ? form.who.label : form.typed.trim());
   function entryWords() {
     const action = actionNow();
-    const main = kindOf(action).fields.find((field) => unitOf(field).unit || field.name === "product" || field.name === "event" || field.name === "bbch");
+    const main = kindOf(action).fields.find((field) => field.needed);
     const typed = main && !action.cells[main.name] ? form.values[main.name] || "" : "";
     const unit = main && typed && !/[a-z"]/i.test(typed) ? unitOf(main).unit || "" : "";
     return [`${action.name} ${typed}${unit}`.trim(), whoWords(), dayWords()].join(", ");
@@ -182,11 +182,9 @@
     if (!whoWords()) return { field: "who", reason: say("who_needed") };
     const action = actionNow();
     if (!action) return { field: "what", reason: say("what_needed") };
-    const needed = { picks: "weight_kg", girths: "girth_cm", sprays: "product", events: "event", stages: "bbch" };
-    const name = needed[action.kind];
-    if (name && !action.cells[name] && !(form.values[name] || "").trim())
-      return { field: name, reason: say("value_needed") };
-    return null;
+    const blank = kindOf(action).fields.find(
+      (field) => field.needed && !action.cells[field.name] && !(form.values[field.name] || "").trim());
+    return blank ? { field: blank.name, reason: say("value_needed") } : null;
   }
 
   async function save(extra) {
@@ -336,6 +334,16 @@
       el("h2", { className: "log-title" }, say("what")), el("div", { className: "log-tiles" }, tiles),
       actionNow() ? el("p", { className: "quiet log-means" }, actionNow().means) : null, wrong("what"));
   }
+  function speciesNow() {
+    const tree = form.who && known.trees.find((each) => each.name === form.who.name);
+    if (tree) return tree.species;
+    return form.who && form.who.sort === "all_of" ? (form.who.name.match(/\(([^()]*)\)$/) || [])[1] : "apple";
+  }
+  /* What a field offers while it is typed in; anything else may be typed as well. */
+  const offered = {
+    product: () => known.products,
+    cultivar: () => known.cultivars[(form.values.species || "").trim().toLowerCase() || speciesNow()] || [],
+  };
   function control(field) {
     const value = form.values[field.name] || "";
     const set = (event) => { form.values[field.name] = event.target.value; summary(); };
@@ -348,15 +356,13 @@
         field.choices.filter((each) => each !== "no crop").map((each) =>
           chip(each, value === each, () => { form.values[field.name] = each; form.said = null; draw(); })));
     if (field.name === "bbch") {
-      const tree = form.who && known.trees.find((each) => each.name === form.who.name);
-      const species = tree ? tree.species : form.who && form.who.sort === "all_of" ? (form.who.name.match(/\(([^()]*)\)$/) || [])[1] : "apple";
-      const stages = known.stages[known.species_groups[species] || "pome"] || {};
+      const stages = known.stages[known.species_groups[speciesNow()] || "pome"] || {};
       const options = Object.entries(stages).map(([code, told]) => el("option", { value: code, selected: code === value }, `${code}: ${told}`));
       return el("select", { ...about, onchange: set }, el("option", { value: "" }, say("stage_choose")), options);
     }
     const mode = { whole: "numeric", number: "decimal", weight: "decimal", girth: "decimal", kilograms: "decimal" }[field.sort];
     const input = el("input", { ...about, type: "text", inputMode: mode || "text", autocomplete: "off", enterKeyHint: "done" });
-    if (field.sort === "product") input.setAttribute("list", "log-products");
+    if (field.sort in offered) input.setAttribute("list", "log-offered-" + field.sort);
     return input;
   }
   function fieldPart(field) {
@@ -377,8 +383,9 @@
     const more = el("details", { className: "log-more", open: form.more, ontoggle: (event) => { form.more = event.target.open; } },
       el("summary", {}, say("more")), el("div", { className: "log-grid" }, rest.map(fieldPart), photoPart()));
     const law = action.kind === "sprays" ? el("p", { className: "caution" }, known.texts.law) : null;
-    const products = el("datalist", { id: "log-products" }, known.products.map((name) => el("option", { value: name })));
-    return el("div", { className: "log-part log-fields" }, law, el("div", { className: "log-grid" }, first.map(fieldPart)), more, products);
+    const lists = fields.filter((field) => field.sort in offered).map((field) =>
+      el("datalist", { id: "log-offered-" + field.sort }, offered[field.sort]().map((name) => el("option", { value: name }))));
+    return el("div", { className: "log-part log-fields" }, law, el("div", { className: "log-grid" }, first.map(fieldPart)), more, lists);
   }
   function photoPart() {
     const input = el("input", {

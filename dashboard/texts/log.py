@@ -32,6 +32,8 @@ ACTIONS: tuple[tuple[str, str, dict[str, str], tuple[str, str], str], ...] = (
     ("girth", "girths", {}, ("Trunk girth", "cm or in"),
      "Measured round the trunk at the same mark every year."),
     ("spray", "sprays", {}, ("Sprayed", "by its label"), "What was sprayed, as its label has it."),
+    ("graft", "grafts", {}, ("Grafted", "new cultivar"),
+     "From this day on it is of another cultivar; what it bore before stays with the old one."),
     ("event", "events", {}, ("Damage", "frost, pest …"), "What befell the tree or the site."),
     ("stage", "stages", {}, ("Other stage", "BBCH code"), "Any other stage of growth."),
 )  # fmt: skip
@@ -43,6 +45,7 @@ FIRST_FIELDS = {
     "girths": ("girth_cm",),
     "sprays": ("product", "withholding_days"),
     "events": ("event", "severity"),
+    "grafts": ("cultivar",),
 }
 # For which kinds all trees of a cultivar, or a whole site, can be logged at once.
 ALL_OF_KINDS = ("stages", "thinnings", "sprays", "events")

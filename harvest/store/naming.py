@@ -37,7 +37,7 @@ def trees_of(connection: Connection, text: str, day: date) -> list[str]:
 
     Trees that stand on the day, sorted. Raises as `tree_named`.
     """
-    trees = _standing(_as_of(connection, day), day)
+    trees = _standing(trees_as_of(connection, day), day)
     pairs = sorted(set(zip(trees["species"], trees["cultivar"], strict=True)))
     known = {f"{cultivar} ({species})": (species, cultivar) for species, cultivar in pairs}
     key = text.strip().casefold()
@@ -54,14 +54,7 @@ def trees_of(connection: Connection, text: str, day: date) -> list[str]:
     return sorted(trees.loc[same, "tree"])
 
 
-def site_named(connection: Connection, text: str) -> str:
-    """The one site of this name, or whose name it fits. Raises as `tree_named`."""
-    names = read_kind(connection, "sites")["site"].tolist()
-    exact = [name for name in names if name.casefold() == text.strip().casefold()]
-    return _only("site", text, exact or [name for name in names if _fits(text, name)], names)
-
-
-def _as_of(connection: Connection, day: date) -> pd.DataFrame:
+def trees_as_of(connection: Connection, day: date) -> pd.DataFrame:
     """Trees with the cultivar that each had on a day: grafted over, it has another."""
     trees = read_kind(connection, "trees")
     last = read_kind(connection, "grafts", until=day).drop_duplicates("tree", keep="last")
@@ -70,6 +63,13 @@ def _as_of(connection: Connection, day: date) -> pd.DataFrame:
         now = trees["tree"].map(grafts[name])
         trees[name] = now.where(now.notna(), trees[name])
     return trees
+
+
+def site_named(connection: Connection, text: str) -> str:
+    """The one site of this name, or whose name it fits. Raises as `tree_named`."""
+    names = read_kind(connection, "sites")["site"].tolist()
+    exact = [name for name in names if name.casefold() == text.strip().casefold()]
+    return _only("site", text, exact or [name for name in names if _fits(text, name)], names)
 
 
 def _standing(trees: pd.DataFrame, day: date) -> pd.DataFrame:

@@ -105,6 +105,7 @@ FLOWS = {
     "spray": ("sprays", "Row 11", {"product": "Sulphur", "withholding_days": "14"},
               {"product": "Sulphur", "withholding_days": 14}),
     "nocrop": ("events", "Row 12", {}, {"event": "no crop"}),
+    "graft": ("grafts", "Row 18", {"cultivar": "Elstar"}, {"cultivar": "Elstar"}),
 }  # fmt: skip
 
 
@@ -130,6 +131,31 @@ def test_from_the_tap_to_the_database_and_back(browser: Browser, logged: Logged,
         kept(seen).get_by_text(SCRIPT["undo"]).tap()
         expect(kept(seen)).to_contain_text("Taken back")
         assert logged.rows(kind, tree) == []
+
+
+def test_a_graft_is_judged_beside_its_field_and_offers_what_is_known(
+    browser: Browser, logged: Logged
+) -> None:
+    with visit(browser, logged.url, PHONE) as seen:
+        thumb = start(seen)
+        thumb.choose("Row 19")
+        thumb.tap("[data-action=graft]")
+        thumb.save()
+        expect(seen.page.locator("#wrong-cultivar")).to_contain_text(SCRIPT["value_needed"])
+        offered = seen.page.locator("#log-offered-cultivar option")
+        names = offered.evaluate_all("all => all.map(each => each.value)")
+        assert {"Elstar", "Discovery"} <= set(names)
+        assert "Conference" not in names
+        seen.page.fill("#log-cultivar", "Elstar")
+        with seen.page.expect_response("**/entries/choices"):  # the new cultivar is known now
+            thumb.save()
+        expect(kept(seen)).to_contain_text("grafted over to Elstar")
+        seen.settle()
+        seen.page.fill("#log-who", "elstar")
+        expect(seen.page.locator(".log-hit").first).to_contain_text("Row 19")
+        kept(seen).get_by_text(SCRIPT["undo"]).tap()
+        expect(kept(seen)).to_contain_text("Taken back")
+        assert logged.rows("grafts", "Row 19") == []
 
 
 def test_the_second_entry_takes_one_number_and_one_tap(browser: Browser, logged: Logged) -> None:

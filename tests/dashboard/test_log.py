@@ -74,6 +74,7 @@ def stored(source: Source, kind: str) -> list[dict[str, Any]]:
          "sprayed with Sulphur, withholding period 14 days by the label as typed",
          "withholding_days", 14),
         ("events", {"event": "no crop"}, "no crop", "event", "no crop"),
+        ("grafts", {"cultivar": "elstar"}, "grafted over to elstar", "cultivar", "Elstar"),
     ],
 )  # fmt: skip
 def test_an_entry_is_kept_told_and_taken_back(
@@ -125,6 +126,11 @@ def test_a_site_can_be_sprayed(source: Source) -> None:
          "more was graded out"),
         ("picks", "wall", {"weight_kg": "1kg", "brix": "lots"}, "brix", "not a number"),
         ("stages", "wall", {"bbch": "165"}, "bbch", "must lie between 0 and 99"),
+        ("grafts", "wall", {}, "cultivar", "a value is needed here"),
+        ("grafts", "wall", {"cultivar": "Conference", "date": "1990-03-14"}, "date",
+         "a tree is grafted over after it was planted"),
+        ("grafts", "wall", {"cultivar": "Gala", "species": "aple"}, "species",
+         "Did you mean 'apple'"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused_beside_its_field(
@@ -346,6 +352,18 @@ def test_the_form_knows_every_column_and_standing_tree(source: Source) -> None:
     assert told["stages"]["pome"][65].startswith("Full bloom")
     assert told["today"] == AS_OF.isoformat()
     assert not told["fixed"]
+
+
+def test_the_form_knows_a_tree_grafted_over_by_its_new_cultivar(source: Source) -> None:
+    offered = choices(source)["cultivars"]["apple"]
+    assert {"Gala", "Elstar"} <= set(offered)
+    assert "Own find" not in offered
+    take(source, entry("grafts", cultivar="Own find", date="2026-03-20"))
+    told = choices(source)
+    assert told["trees"][0]["cultivar"] == "Own find"
+    assert "Own find" in told["cultivars"]["apple"]
+    many = dataclasses.replace(entry("stages", bbch="87"), who={"all_of": "Own find (apple)"})
+    assert take(source, dataclasses.replace(many, sure=True)).words.startswith("Gate 1: Ripe")
 
 
 def test_every_column_of_every_record_has_a_name_on_the_pages() -> None:
