@@ -17,6 +17,7 @@ from dashboard.address import View, view_of, view_of_search
 from dashboard.background import Background, Job
 from dashboard.kept import Kept
 from dashboard.security import LOG, current_name, require
+from dashboard.words import first_weekday
 from harvest import service, service_calendar, service_care, service_climate, service_yields
 from harvest.care.bees import BeeWeather
 from harvest.care.climate_fit import Days as SeasonDays
@@ -97,6 +98,7 @@ from harvest.service_yields import (
     overrule,
 )
 from harvest.store.orchard import Orchard
+from harvest.units import CM_PER_IN, KG_PER_LB
 from harvest.yields.result import (
     Advice,
     Crop,
@@ -117,18 +119,18 @@ from harvest.yields.result import (
 )
 
 __all__ = [
-    "GROUPINGS", "SIGNS", "SPRAY_CAUTIONS", "Advice", "Asked", "Attachment", "Backtest", "Basis",
-    "BatchEntry", "BeeWeather", "BloomFrost", "CalendarItem", "Case", "ChangeEntry", "ClimateFit",
-    "ClimateShare", "Condition", "ConflictError", "Course", "Crop", "CropAdvice", "CropEstimate",
-    "CropToCome", "CropsAhead", "CumulativePoint", "Day", "Doubt", "EventForecast", "EventName",
-    "ForecastPicked", "GapWeek", "GroupSeason", "HarvestError", "InputError", "Job", "LastSprayDay",
-    "LeadScores",
-    "Marked", "Orchard", "OrchardYear", "Overrule", "Overview", "Partner", "PastForecast", "Place",
-    "Pollination", "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario",
-    "SeasonDays", "SeasonReasons", "SeasonYield", "SeasonsCompared", "Shown", "Signature",
-    "SiteSeason", "Source", "StripPaid", "Subject", "ThinningPlan", "TrunkPoint", "Undone",
-    "WeekCrop", "WeekShare", "WeekTask", "WinterChill", "Withholding", "YieldPictures", "add_item",
-    "attach", "attachment_bytes", "attachments", "browse_records", "compatible_hits", "count_kinds",
+    "CM_PER_IN", "GROUPINGS", "KG_PER_LB", "SIGNS", "SPRAY_CAUTIONS", "Advice", "Asked",
+    "Attachment", "Backtest", "Basis", "BatchEntry", "BeeWeather", "BloomFrost", "CalendarItem",
+    "Case", "ChangeEntry", "ClimateFit", "ClimateShare", "Condition", "ConflictError", "Course",
+    "Crop", "CropAdvice", "CropEstimate", "CropToCome", "CropsAhead", "CumulativePoint", "Day",
+    "Doubt", "EventForecast", "EventName", "ForecastPicked", "GapWeek", "GroupSeason",
+    "HarvestError", "InputError", "Job", "LastSprayDay", "LeadScores", "Marked", "Orchard",
+    "OrchardYear", "Overrule", "Overview", "Partner", "PastForecast", "Place", "Pollination",
+    "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario", "SeasonDays",
+    "SeasonReasons", "SeasonYield", "SeasonsCompared", "Shown", "Signature", "SiteSeason", "Source",
+    "StripPaid", "Subject", "ThinningPlan", "TrunkPoint", "Undone", "WeekCrop", "WeekShare",
+    "WeekTask", "WinterChill", "Withholding", "YieldPictures", "add_item", "attach",
+    "attachment_bytes", "attachments", "browse_records", "compatible_hits", "count_kinds",
     "day_of_season", "dismiss_doubts", "edit_record", "entry_lists", "event_names", "group_names",
     "growth_stages", "history", "kinds_of_fruit", "kinds_to_plant", "log_columns", "log_records",
     "log_sign", "mark_done", "media_type_of", "one_record", "open_doubts_of", "overrule", "put_off",
@@ -211,7 +213,7 @@ class Source:
 
     def forecast(self, as_of: date) -> list[EventForecast]:
         """Events of the running season of every tree."""
-        return self._shared(service.forecast, as_of)
+        return self._chosen(service.forecast, as_of, first_weekday())
 
     def past_forecasts(self, as_of: date) -> list[PastForecast]:
         """Past seasons' ripe dates beside what would have been forecast."""
@@ -283,7 +285,7 @@ class Source:
 
     def crops_ahead(self, as_of: date, of: Trees = None) -> CropsAhead:
         """The crops still to come, by tree and by week."""
-        return self._chosen(service_yields.crops_ahead, as_of, of)
+        return self._chosen(service_yields.crops_ahead, as_of, of, first_weekday())
 
     def thinning(self, as_of: date) -> list[ThinningPlan]:
         """How to thin each tree that keeps a crop."""

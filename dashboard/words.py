@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from contextvars import ContextVar
@@ -15,8 +16,6 @@ from dashboard.texts import MONTHS, MONTHS_SHORT
 NAME_LENGTH = 40
 METRIC, US = "metric", "us"
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "day first", "month first", "year first"
-# Exact by definition: NIST Special Publication 811 (2008), appendix B.
-KG_PER_LB = 0.45359237
 
 
 @dataclass(frozen=True)
@@ -32,6 +31,10 @@ class Ways:
 WAYS: ContextVar[Ways] = ContextVar("ways", default=Ways())  # noqa: B039
 """Set for each request from the orchard's settings; everything that is shown goes by it."""
 NAMELESS = "(no name)"
+_ISO_DATE = re.compile(r"(?<![\w-])\d{4}-\d\d-\d\d(?![\w-])")
+_WRITTEN_DATE = re.compile(
+    rf"\b(\d{{1,2}}) ({'|'.join((*MONTHS, *MONTHS_SHORT))})\b(?: (\d{{4}}))?"
+)
 _JOINERS = ("\u200c", "\u200d")
 _ISOLATE, _RELEASE = "\u2068", "\u2069"
 
@@ -86,6 +89,19 @@ def short_day(when: date) -> str:
     return f"{month} {when.day}" if order == MONTH_FIRST else f"{when.day} {month}"
 
 
+def short_date(when: date) -> str:
+    """`12 Aug 2026`, `Aug 12, 2026`, `2026-08-12`."""
+    order = WAYS.get().dates
+    if order == YEAR_FIRST:
+        return when.isoformat()
+    return f"{short_day(when)}{',' if order == MONTH_FIRST else ''} {when.year}"
+
+
+def day_pattern() -> str:
+    """How the axis of a figure, and what is said over it, writes a `short_day`."""
+    return {DAY_FIRST: "%-d %b", MONTH_FIRST: "%b %-d", YEAR_FIRST: "%m-%d"}[WAYS.get().dates]
+
+
 def span(first: date, last: date, near: date | None = None) -> str:
     """`10 to 16 August`, `28 August to 3 September`: both ends included."""
     if (first.year, first.month) == (last.year, last.month):
@@ -107,14 +123,41 @@ def short_span(first: date, last: date) -> str:
     return f"{short_day(first)} – {short_day(last)}"
 
 
-def week(monday: date, near: date | None = None) -> str:
-    """The seven days from a Monday."""
-    return span(monday, monday + timedelta(days=6), near)
+def week(first: date, near: date | None = None) -> str:
+    """The seven days from the first of a week."""
+    return span(first, first + timedelta(days=6), near)
 
 
-def monday_of(when: date) -> date:
+def first_weekday() -> int:
+    """The weekday on which weeks begin, as `date.weekday` counts: 0 is Monday."""
+    return (WAYS.get().first_day - 1) % 7
+
+
+def week_start(when: date) -> date:
     """First day of the week a date lies in."""
-    return when - timedelta(days=when.weekday())
+    return when - timedelta(days=(when.weekday() - first_weekday()) % 7)
+
+
+def redated(sentence: str) -> str:
+    """A sentence of the calculations with its dates (`2026-08-12`, `12 Aug 2026`) as chosen."""
+    if WAYS.get().dates != DAY_FIRST:
+        sentence = _WRITTEN_DATE.sub(_rewritten, sentence)
+    return _ISO_DATE.sub(_from_iso, sentence)
+
+
+def _from_iso(found: re.Match[str]) -> str:
+    try:
+        return day(date.fromisoformat(found[0]))
+    except ValueError:
+        return found[0]
+
+
+def _rewritten(found: re.Match[str]) -> str:
+    number, name, year = int(found[1]), found[2], found[3]
+    months = MONTHS if name in MONTHS else MONTHS_SHORT
+    if WAYS.get().dates == MONTH_FIRST:
+        return f"{name} {number}" + (f", {year}" if year else "")
+    return (f"{year}-" if year else "") + f"{months.index(name) + 1:02}-{number:02}"
 
 
 def percent(share: float) -> str:
@@ -130,20 +173,6 @@ def signed_percent(share: float) -> str:
     """`+8 %`, `−8 %`."""
     sign = "−" if round(share * 100) < 0 else "+"
     return f"{sign}{abs(round(share * 100))}\u00a0%"
-
-
-def kilograms(weight_kg: float) -> str:
-    """A weight given in kilograms, with its unit, to three figures at most."""
-    us = WAYS.get().units == US
-    weight, unit = (weight_kg / KG_PER_LB, "lb") if us else (weight_kg, "kg")
-    return f"{weight:.1f}\u00a0{unit}" if weight < 20 else f"{weight:,.0f}\u00a0{unit}"
-
-
-def degrees(temperature_c: float) -> str:
-    """A temperature given in degrees Celsius, with its unit."""
-    if WAYS.get().units == US:
-        return f"{temperature_c * 1.8 + 32:.1f}\u00a0°F".replace("-", "−")
-    return f"{temperature_c:.1f}\u00a0°C".replace("-", "−")
 
 
 def count(number: int, one: str, many: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
@@ -13,7 +14,9 @@ from dash.development.base_component import Component
 from dashboard import ids, texts
 from dashboard.downloads import PATH
 from dashboard.figures.style import CONFIG
-from dashboard.texts import downloads
+from dashboard.measures import filled
+from dashboard.texts import MONTHS_SHORT, downloads
+from dashboard.words import WAYS
 
 Node = Component | str
 Signs = Sequence[tuple[str, str]]
@@ -39,7 +42,7 @@ def answer(*sentences: Node) -> Component:
 
 def section(title: Node, *parts: Node | None) -> Component:
     """A part of a page with a heading of its own."""
-    return html.Section([html.H2(title), *(part for part in parts if part is not None)])
+    return html.Section([html.H2(_filled(title)), *(part for part in parts if part is not None)])
 
 
 def picture(
@@ -57,7 +60,7 @@ def picture(
     """
     return html.Figure(
         [
-            html.Figcaption(caption) if explained else None,
+            html.Figcaption(filled(caption)) if explained else None,
             key(signs) if explained else None,
             dcc.Graph(
                 id=f"{ids.PICTURE}-{name}",
@@ -66,10 +69,10 @@ def picture(
                 responsive=True,
                 style={"height": f"{figure.layout.height}px"},
             ),
-            take_away((downloads.PNG, downloads.SVG), label or caption),
+            take_away((downloads.PNG, downloads.SVG), filled(label or caption)),
         ],
         className="picture",
-        **aria(label=label or caption),
+        **aria(label=filled(label or caption)),
     )
 
 
@@ -77,7 +80,7 @@ def key(signs: Signs) -> Component:
     """The signs of a picture and what each stands for."""
     return html.Ul(
         [
-            html.Li([html.Span(className=f"sign {sign}", **aria(hidden="true")), words])
+            html.Li([html.Span(className=f"sign {sign}", **aria(hidden="true")), filled(words)])
             for sign, words in signs
         ],
         className="key",
@@ -92,8 +95,11 @@ def table(
     *,
     unfolded: bool = False,
 ) -> Component:
-    """Rows in a table that sorts and filters, folded away until asked for unless `unfolded`."""
-    numeric = _numeric(rows, columns)
+    """Rows in a table that sorts and filters, folded away until asked for unless `unfolded`.
+
+    Dates are given as ISO 8601, so that they sort, and shown in the order chosen.
+    """
+    title, numeric = filled(title), _numeric(rows, columns)
     grid = dag.AgGrid(
         id=f"{ids.TABLE}-{name}",
         rowData=[dict(row) for row in rows],
@@ -101,10 +107,11 @@ def table(
             {
                 "field": field,
                 "pinned": "left" if number == 0 else None,
-                "headerName": header,
+                "headerName": filled(header),
                 "type": "rightAligned" if field in numeric else None,
                 "filter": "agNumberColumnFilter" if field in numeric else "agTextColumnFilter",
                 "cellDataType": "number" if field in numeric else "text",
+                **({} if field in numeric else _dates()),
             }
             for number, (field, header) in enumerate(columns.items())
         ],
@@ -131,6 +138,17 @@ def table(
         className="table",
         open=unfolded,
     )
+
+
+def _dates() -> dict[str, Any]:
+    """How a column of text shows the dates in it, and is searched for them (`assets/tables.js`)."""
+    order = json.dumps([WAYS.get().dates, MONTHS_SHORT])
+    return {
+        "valueFormatter": {"function": f"orchardDates(params.value, {order})"},
+        "filterValueGetter": {
+            "function": f"orchardDates(params.data[params.column.colId], {order})"
+        },
+    }
 
 
 def _numeric(rows: Sequence[Mapping[str, Any]], columns: Iterable[str]) -> set[str]:
@@ -185,10 +203,14 @@ def notice(title: str, parts: Sequence[Node], kind: str = "note") -> Component:
     return html.Aside([html.H2(title), *parts], className=f"notice {kind}", role="note")
 
 
+def _filled(node: Node) -> Node:
+    return filled(node) if isinstance(node, str) else node
+
+
 def facts(items: Sequence[tuple[Node, Node]]) -> Component:
     """Words and what is said of each."""
     return html.Dl(
-        [part for term, said in items for part in (html.Dt(term), html.Dd(said))],
+        [part for term, said in items for part in (html.Dt(term), html.Dd(_filled(said)))],
         className="facts",
     )
 

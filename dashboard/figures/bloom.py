@@ -50,7 +50,7 @@ def bloom_figure(rows: Sequence[BloomRow], as_of: date) -> go.Figure:
     _ends(figure, rows)
     names = [plot_text(_name(row), NAME_LENGTH) for row in rows]
     style.row_texts(figure, names, [words.SHORT[row.verdict] for row in rows], low, high)
-    figure.update_xaxes(type="date", range=[low, high], tickformat="%-d %b", nticks=6)
+    style.date_axis(figure, range=[low, high])
     return figure
 
 

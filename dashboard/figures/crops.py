@@ -9,11 +9,12 @@ import plotly.graph_objects as go
 
 from dashboard.data import Crop, GroupSeason, SeasonsCompared
 from dashboard.figures import style
+from dashboard.measures import kilograms, value
 from dashboard.texts import CROP_NAMES, TREE_MANY, TREE_ONE
 from dashboard.texts import figures as figure_texts
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import GroupRow, kind
-from dashboard.words import count, kilograms, plot_text, signed_percent
+from dashboard.words import count, plot_text, signed_percent
 
 FEW_ROWS = 3
 # Trees not recorded, as a share of those and the bearing ones, from which on a bar is dotted.
@@ -173,7 +174,7 @@ def _marks(figure: go.Figure, cells: Sequence[_Cell], *, numbers: bool) -> None:
     weighed = [cell for cell in cells if cell.season.trees_picked] if numbers else []
     for name, own, words in (
         ("verdict", judged, [VERDICT_SIGNS[cell.season.verdict] for cell in judged]),
-        ("kg", weighed, [f"{cell.season.weight_kg:.0f}" for cell in weighed]),
+        ("kg", weighed, [f"{value(cell.season.weight_kg or 0.0, 'kg'):.0f}" for cell in weighed]),
     ):
         figure.add_scatter(
             x=[cell.season.season for cell in own],

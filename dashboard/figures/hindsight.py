@@ -73,7 +73,7 @@ def seasons_figure(found: Sequence[Miss], labels: Sequence[str], latitude: float
     seen = [miss.observed + by for miss, by in zip(found, shift, strict=True)]
     edges = [*first, *last, *seen]
     start, end = min(edges) - timedelta(days=4), max(edges) + timedelta(days=4)
-    figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b", nticks=6)
+    style.date_axis(figure, range=[start, end])
     rows = [at + style.BAND_AT for at in range(len(found))]
     figure.add_bar(
         orientation="h",

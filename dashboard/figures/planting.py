@@ -9,6 +9,7 @@ import plotly.graph_objects as go
 
 from dashboard.data import ClimateFit
 from dashboard.figures import style
+from dashboard.measures import filled
 from dashboard.texts import figures as figure_texts
 from dashboard.texts import planting as words
 from dashboard.views.planting import dates_of
@@ -83,7 +84,7 @@ def weeks_figure(fit: ClimateFit, southern: bool) -> go.Figure:
     if not ends:
         return figure
     low, high = min(ends) - timedelta(days=12), max(ends) + timedelta(days=12)
-    names = [words.WEEK_ROWS[each.warming_c] for each in rows]
+    names = [filled(words.WEEK_ROWS[each.warming_c]) for each in rows]
     style.row_texts(figure, names, [""] * len(rows), low, high)
     figure.update_xaxes(type="date", range=[low, high], tickformat="%b", dtick="M1")
     return figure

@@ -44,7 +44,7 @@ def season_figure(rows: Sequence[Window], as_of: date) -> go.Figure:
         ]
         _bar(figure, spans, colour, style.FORECAST, name)
     _logged(figure, rows)
-    figure.update_xaxes(type="date", tickformat="%-d %b\n%Y", nticks=6)
+    style.date_axis(figure, year=True)
     figure.update_yaxes(
         showticklabels=True,
         tickvals=list(range(len(rows))),

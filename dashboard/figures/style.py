@@ -14,6 +14,8 @@ from typing import Any
 
 import plotly.graph_objects as go
 
+from dashboard.words import day_pattern
+
 FORECAST = "#2f7fc1"
 FORECAST_FAINT = "rgba(47, 127, 193, 0.28)"
 LOGGED = "#c2571a"
@@ -153,6 +155,12 @@ def upright(at: Any, colour: str, width: float, dash: str = "solid") -> dict[str
 def days_between(first: date, last: date) -> int:
     """Length of a bar on a date axis, both days included [ms]."""
     return ((last - first).days + 1) * DAY_MS
+
+
+def date_axis(figure: go.Figure, *, year: bool = False, **more: Any) -> None:
+    """Make the x axis one of dates, in the order chosen; with `year`, years on a second line."""
+    ticks = day_pattern() + ("\n%Y" if year else "")
+    figure.update_xaxes(type="date", tickformat=ticks, **({"nticks": 6} | more))
 
 
 def marker(symbol: str, colour: str, size: int, **line: object) -> dict[str, object]:

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import plotly.graph_objects as go
 
 from dashboard.data import Course, Day
 from dashboard.figures import style
+from dashboard.measures import number, retold, unit, value
 from dashboard.texts import figures as figure_texts
+from dashboard.texts.weather import KIND_NAMES
 from dashboard.views.weather import Band
-from dashboard.words import plot_text
+from dashboard.words import day_pattern, plot_text, short_date
 
 HEIGHT = 340
 DAYS_HEIGHT = 300
@@ -20,10 +24,18 @@ BAR_DAYS = 0.62
 FORECAST_EDGE = {"color": style.FORECAST, "width": 1}
 # Room above and below the days' temperatures [degC].
 ROOM_C = 3.0
+DEGREE = "°C"
 
 
-def course_figure(course: Course, band: Band | None, as_of: date, unit: str) -> go.Figure:
-    """A running total beside the range and the middle of past years, and what is needed."""
+def course_figure(
+    course: Course, band: Band | None, as_of: date, unit: str, measure: str = ""
+) -> go.Figure:
+    """A running total beside the range and the middle of past years, and what is needed.
+
+    `unit` names the total; a total of a `measure` is drawn in the units chosen.
+    """
+    if measure:
+        course, band = _in_units(course, band, measure)
     figure = style.blank(0, height=HEIGHT, shapes=_uprights(course, band, as_of))
     days = [course.first + timedelta(days=n) for n in range(len(course.now))]
     _past(figure, course, days)
@@ -35,7 +47,7 @@ def course_figure(course: Course, band: Band | None, as_of: date, unit: str) -> 
             y=values,
             mode="lines",
             line={"color": style.LOGGED, "width": 3.5, "dash": dash},
-            hovertemplate=f"%{{x|%-d %b}}: %{{y:,.0f}} {unit}<extra></extra>",
+            hovertemplate=f"%{{x|{day_pattern()}}}: %{{y:,.0f}} {unit}<extra></extra>",
             name=name,
         )
     top = max(
@@ -44,6 +56,15 @@ def course_figure(course: Course, band: Band | None, as_of: date, unit: str) -> 
     )
     _axes(figure, [days[0], days[-1]], [0, 1.05 * top], unit)
     return figure
+
+
+def _in_units(course: Course, band: Band | None, measure: str) -> tuple[Course, Band | None]:
+    """A running total and its need in the units chosen."""
+    names = ("now", "ahead", "least", "median", "most")
+    totals: dict[str, Any] = {name: value(getattr(course, name), measure) for name in names}
+    if band is not None:
+        band = replace(band, low=value(band.low, measure), high=value(band.high, measure))
+    return replace(course, **totals), band
 
 
 def _past(figure: go.Figure, course: Course, days: Sequence[date]) -> None:
@@ -65,7 +86,7 @@ def _past(figure: go.Figure, course: Course, days: Sequence[date]) -> None:
         y=course.median,
         mode="lines",
         line={"color": style.QUIET, "width": 2, "dash": "dash"},
-        hovertemplate=figure_texts.USUAL_HEAT,
+        hovertemplate=figure_texts.USUAL_HEAT.replace("{day}", day_pattern()),
         name="middle",
     )
 
@@ -116,41 +137,45 @@ def days_figure(days: Sequence[Day], as_of: date) -> go.Figure:
         ),
     ):
         own = [day for day in days if day.kind == kind]
-        lows = [_of(day.tmin_c) for day in own]
+        lows = [_shown(day.tmin_c) for day in own]
         figure.add_bar(
             x=[day.date for day in own],
             base=lows,
-            y=[_of(day.tmax_c) - least for day, least in zip(own, lows, strict=True)],
+            y=[_shown(day.tmax_c) - least for day, least in zip(own, lows, strict=True)],
             width=BAR_DAYS * style.DAY_MS,
             marker=look,
             hovertext=[_told(day) for day in own],
             hoverinfo="text",
             name=kind,
         )
-    values = [_of(v) for day in days for v in (day.tmin_c, day.tmax_c) if v is not None]
+    values = [v for day in days for v in (day.tmin_c, day.tmax_c) if v is not None]
     low, high = min([*values, 0.0]) - ROOM_C, max([*values, 10.0]) + ROOM_C
-    figure.add_hline(y=0, line={"color": style.QUIET, "width": 1})
+    figure.add_hline(y=value(0.0, DEGREE), line={"color": style.QUIET, "width": 1})
     _marked(figure, days, low)
     first, last = (days[0].date, days[-1].date) if days else (as_of, as_of)
     side = timedelta(days=1)
-    _axes(figure, [first - side, max(last, as_of) + side], [low, high], "°C")
+    ends = [value(low, DEGREE), value(high, DEGREE)]
+    _axes(figure, [first - side, max(last, as_of) + side], ends, unit(DEGREE))
     return figure
 
 
 def _marked(figure: go.Figure, days: Sequence[Day], low: float) -> None:
     """Frost, readings that are not trusted, and days without any."""
-    frosts = [day for day in days if day.kind != "suspect" and _of(day.tmin_c, 1.0) <= 0]
+    frosts = [
+        day for day in days if day.kind != "suspect" and day.tmin_c is not None and day.tmin_c <= 0
+    ]
     doubtful = [(day, v) for day in days if day.kind == "suspect" for v in (day.tmin_c, day.tmax_c)]
     missing = [day for day in days if day.kind == "missing"]
+    doubted = [low + 1 if v is None else v for _, v in doubtful]
     marks = (
-        ("frost", "triangle-down", frosts, [_of(day.tmin_c) - 1 for day in frosts]),
-        ("suspect", "x-thin", [d for d, v in doubtful], [_of(v, low + 1) for _, v in doubtful]),
+        ("frost", "triangle-down", frosts, [(day.tmin_c or 0.0) - 1 for day in frosts]),
+        ("suspect", "x-thin", [day for day, _ in doubtful], doubted),
         ("missing", "circle-open", missing, [low + 1.2] * len(missing)),
     )
     for name, symbol, own, heights in marks:
         figure.add_scatter(
             x=[day.date for day in own],
-            y=heights,
+            y=[value(height, DEGREE) for height in heights],
             mode="markers",
             marker=style.marker(symbol, style.LOGGED, 9, color=style.LOGGED, width=2),
             hovertext=[_told(day) for day in own],
@@ -159,19 +184,19 @@ def _marked(figure: go.Figure, days: Sequence[Day], low: float) -> None:
         )
 
 
-def _of(value: float | None, otherwise: float = 0.0) -> float:
-    return otherwise if value is None else value
+def _shown(temperature_c: float | None) -> float:
+    return value(temperature_c or 0.0, DEGREE)
 
 
 def _told(day: Day) -> str:
-    ends = [f"{value:.1f}" if value is not None else "?" for value in (day.tmin_c, day.tmax_c)]
-    note = f"<br>{plot_text(day.note, 80)}" if day.note else ""
+    ends = ["?" if at is None else number(at, DEGREE, 1) for at in (day.tmin_c, day.tmax_c)]
+    note = f"<br>{plot_text(retold(day.note), 80)}" if day.note else ""
     span = figure_texts.DAY_RANGE.format(low=ends[0], high=ends[1])
-    return f"{day.date:%-d %b %Y}: {span} °C ({day.kind}){note}"
+    return f"{short_date(day.date)}: {span}\u00a0{unit(DEGREE)} ({KIND_NAMES[day.kind]}){note}"
 
 
 def _axes(figure: go.Figure, across: Sequence[date], upwards: Sequence[float], unit: str) -> None:
-    figure.update_xaxes(type="date", range=across, tickformat="%-d %b\n%Y", nticks=6, side="bottom")
+    style.date_axis(figure, year=True, range=across, side="bottom")
     figure.update_yaxes(
         range=upwards,
         showgrid=True,

@@ -13,7 +13,7 @@ from dashboard.figures import style
 from dashboard.texts import STATE_NAMES, TREE_MANY, WINDOW_SINCE
 from dashboard.texts import figures as figure_texts
 from dashboard.views.windows import HIGH, LOW, LOWER, MIDDLE, UPPER, Window
-from dashboard.words import monday_of, plot_text, short_day, short_span
+from dashboard.words import plot_text, short_day, short_span, week_start
 
 MOST_ROWS = 120
 # Fewest days the axis spans: below that, weeks would be drawn as wide as months.
@@ -30,7 +30,7 @@ def windows_figure(rows: Sequence[Window], as_of: date) -> go.Figure:
     rows = rows[:MOST_ROWS]
     figure = style.blank(len(rows), shapes=_now(as_of))
     start, end = _range(rows, as_of)
-    figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b\n%Y", nticks=6)
+    style.date_axis(figure, year=True, range=[start, end])
     named = Counter(row.name for row in rows)
     _periods(figure, rows)
     _bands(figure, rows)
@@ -63,9 +63,9 @@ def _range(rows: Sequence[Window], as_of: date) -> tuple[date, date]:
 
 def _now(as_of: date) -> list[dict[str, object]]:
     """The view's date, and the week it lies in."""
-    monday = monday_of(as_of)
+    first = week_start(as_of)
     return [
-        style.shade(monday, monday + timedelta(days=7)),
+        style.shade(first, first + timedelta(days=7)),
         style.upright(as_of, style.LOGGED, 1.5, "dot"),
     ]
 
@@ -217,8 +217,8 @@ def _dates(row: Window) -> str:
 def _hover(row: Window) -> str:
     parts = [f"<b>{plot_text(row.name)}</b> {plot_text(row.species)}"]
     if row.likeliest_week is not None:
-        monday, chance = row.likeliest_week
-        parts.append(figure_texts.LIKELIEST.format(week=short_day(monday), chance=f"{chance:.0%}"))
+        first, chance = row.likeliest_week
+        parts.append(figure_texts.LIKELIEST.format(week=short_day(first), chance=f"{chance:.0%}"))
     wide = short_span(row.quantiles[LOW], row.quantiles[HIGH])
     narrow = short_span(row.quantiles[LOWER], row.quantiles[UPPER])
     parts.append(figure_texts.FOUR_IN_FIVE.format(span=wide))

@@ -13,7 +13,7 @@ from dashboard.figures.windows import WIDE_DAYS
 from dashboard.texts import may_i_pick as held_texts
 from dashboard.views.windows import HIGH, LOW, LOWER, MIDDLE, UPPER, Window
 from dashboard.views.withholding import HeldTree, Period
-from dashboard.words import monday_of, plot_text, short_day, short_span
+from dashboard.words import plot_text, short_day, short_span, week_start
 
 MOST_ROWS = 80
 ROW_HEIGHT = 62
@@ -31,17 +31,17 @@ def withholding_figure(trees: Sequence[HeldTree], as_of: date) -> go.Figure:
     What is ripe inside a wait is hatched; picks made inside one are crosses.
     """
     trees = trees[:MOST_ROWS]
-    monday = monday_of(as_of)
+    first = week_start(as_of)
     figure = style.blank(
         len(trees),
         height=len(trees) * ROW_HEIGHT + style.EDGE_HEIGHT,
         shapes=[
-            style.shade(monday, monday + timedelta(days=7)),
+            style.shade(first, first + timedelta(days=7)),
             style.upright(as_of, style.LOGGED, 1.5, "dot"),
         ],
     )
     start, end = _range(trees, as_of)
-    figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b\n%Y", nticks=6)
+    style.date_axis(figure, year=True, range=[start, end])
     rows = list(enumerate(trees))
     _waits(figure, rows, start, end)
     _ripening(figure, rows)

@@ -10,15 +10,18 @@ from statistics import median
 
 import plotly.graph_objects as go
 
-from dashboard.data import CumulativePoint, ForecastPicked, TrunkPoint, day_of_season
+from dashboard.data import CumulativePoint, ForecastPicked, GroupSeason, TrunkPoint, day_of_season
 from dashboard.figures import style
+from dashboard.measures import filled, in_us, kilograms, said, unit, value
 from dashboard.texts import TREE_MANY, TREE_ONE
 from dashboard.texts import figures as figure_texts
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import GroupRow
-from dashboard.words import count, kilograms, plot_text, short_span
+from dashboard.words import count, plot_text, short_span
 
-LINES_KG_PER_CM2 = (0.1, 0.3, 1.0)
+# Lines of equal weight by trunk: metric [kg/cm2], US [lb/in2].
+LINES = {False: (0.1, 0.3, 1.0), True: (1.0, 3.0, 10.0)}
+FINE = [0.1, 0.2, 0.5]
 TENFOLD = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000]
 # A season in which neither it nor the next has a leap day, north and south.
 COMMON = {False: 2002, True: 2003}
@@ -92,14 +95,15 @@ def trunk_figure(points: Sequence[TrunkPoint]) -> go.Figure:
     """Kilograms of a season by trunk cross-section, with lines of equal kilograms per cm2."""
     figure = style.blank(1, height=430)
     figure.update_layout(margin={"l": 46, "r": 12, "t": 16, "b": 46}, shapes=[])
-    low = 0.8 * min(point.tcsa_cm2 for point in points)
-    high = 1.3 * max(point.tcsa_cm2 for point in points)
-    figure.update_xaxes(type="log", side="bottom", tickvals=TENFOLD, title="trunk [cm²]")
+    low = 0.8 * min(_area(point) for point in points)
+    high = 1.3 * max(_area(point) for point in points)
+    figure.update_xaxes(type="log", side="bottom", tickvals=[*FINE, *TENFOLD],
+                        title=filled(figure_texts.AXIS_TRUNK))  # fmt: skip
     figure.update_yaxes(
         type="log", autorange=True, range=None, showgrid=True, showticklabels=True,
-        tickvals=[0.1, 0.2, 0.5, *TENFOLD], title="kg",
+        tickvals=[*FINE, *TENFOLD], title=unit("kg"),
     )  # fmt: skip
-    for share in LINES_KG_PER_CM2:
+    for share in trunk_lines():
         figure.add_scatter(
             x=[low, high],
             y=[low * share, high * share],
@@ -108,14 +112,14 @@ def trunk_figure(points: Sequence[TrunkPoint]) -> go.Figure:
             textposition="bottom left",
             line={"color": style.QUIET, "width": 1, "dash": "dot"},
             hoverinfo="skip",
-            name="kg per cm²",
+            name=unit("kg/cm²"),
         )
     latest = max(point.season for point in points)
     for now in (False, True):
         own = [point for point in points if (point.season == latest) is now]
         figure.add_scatter(
-            x=[point.tcsa_cm2 for point in own],
-            y=[point.weight_kg for point in own],
+            x=[_area(point) for point in own],
+            y=[value(point.weight_kg, "kg") for point in own],
             mode="markers",
             marker=style.marker("circle", style.LOGGED, 10, color=style.PAPER, width=1)
             if now
@@ -126,8 +130,8 @@ def trunk_figure(points: Sequence[TrunkPoint]) -> go.Figure:
                     cultivar=plot_text(point.cultivar),
                     season=point.season,
                     weight=kilograms(point.weight_kg),
-                    area=point.tcsa_cm2,
-                    ratio=point.weight_kg / point.tcsa_cm2,
+                    area=said(point.tcsa_cm2, "cm²", 0),
+                    ratio=said(point.weight_kg / point.tcsa_cm2, "kg/cm²", 2),
                 )
                 for point in own
             ],
@@ -137,17 +141,26 @@ def trunk_figure(points: Sequence[TrunkPoint]) -> go.Figure:
     return figure
 
 
+def trunk_lines() -> tuple[float, ...]:
+    """Weights by trunk that lines are drawn for, in the units chosen."""
+    return LINES[in_us()]
+
+
+def _area(point: TrunkPoint) -> float:
+    return value(point.tcsa_cm2, "cm²")
+
+
 def graded_figure(now: Mapping[str, float], others: Mapping[str, float]) -> go.Figure:
-    """Kilograms graded out by cause: a bar for the season, a ring for the mean of the others."""
+    """Weight graded out by cause [kg]: a bar for the season, a ring for the others' mean."""
     causes = sorted({*now, *others}, key=lambda name: -max(now.get(name, 0), others.get(name, 0)))
     causes = causes[:MOST_CAUSES]
     figure = style.blank(len(causes))
-    most = max([*now.values(), *others.values()], default=1.0)
-    figure.update_xaxes(range=[0, most * 1.08], ticksuffix=" kg", nticks=6)
+    most = value(max([*now.values(), *others.values()], default=1.0), "kg")
+    figure.update_xaxes(range=[0, most * 1.08], ticksuffix=f" {unit('kg')}", nticks=6)
     rows = [at + style.BAND_AT for at in range(len(causes))]
     figure.add_bar(
         orientation="h",
-        x=[now.get(name, 0.0) for name in causes],
+        x=[value(now.get(name, 0.0), "kg") for name in causes],
         y=rows,
         width=style.BAND_WIDTH,
         marker={"color": style.LOGGED},
@@ -156,7 +169,7 @@ def graded_figure(now: Mapping[str, float], others: Mapping[str, float]) -> go.F
     )
     known = [(at, others[name]) for at, name in zip(rows, causes, strict=True) if name in others]
     figure.add_scatter(
-        x=[kg for _, kg in known],
+        x=[value(kg, "kg") for _, kg in known],
         y=[at for at, _ in known],
         mode="markers",
         marker=style.marker("circle", style.PAPER, 12, color=style.FORECAST, width=3),
@@ -208,7 +221,7 @@ def dates_figure(rows: Sequence[GroupRow], *, southern: bool) -> go.Figure:
         )
     edges = [day for part in [*spans, *usual] if part is not None for day in part]
     start, end = min(edges) - timedelta(days=5), max(edges) + timedelta(days=5)
-    figure.update_xaxes(type="date", range=[start, end], tickformat="%-d %b", nticks=6)
+    style.date_axis(figure, range=[start, end])
     style.row_texts(
         figure,
         [f"<b>{each.season if one else plot_text(each.name, 26)}</b>" for each in seen],
@@ -254,10 +267,12 @@ def _moved(
 def fruit_figure(rows: Sequence[GroupRow]) -> go.Figure:
     """Mean weight of one fruit of each group [g]: the latest season full, earlier ones open."""
     figure = style.blank(len(rows))
-    every = [each.mean_fruit_g for row in rows for each in row.seasons if each.mean_fruit_g]
+    every = [_mean(each) for row in rows for each in row.seasons if each.mean_fruit_g]
     low, high = min(every) / 1.3, max(every) * 1.3
     edges = [math.log10(low), math.log10(high)]
-    figure.update_xaxes(type="log", range=edges, tickvals=TENFOLD, ticksuffix=" g")
+    figure.update_xaxes(
+        type="log", range=edges, tickvals=[*FINE, *TENFOLD], ticksuffix=f" {unit('g')}"
+    )
     points = [
         (at, each, each.season == max(s.season for s in row.seasons if s.mean_fruit_g))
         for at, row in enumerate(rows)
@@ -267,7 +282,7 @@ def fruit_figure(rows: Sequence[GroupRow]) -> go.Figure:
     for now in (False, True):
         own = [(at, each) for at, each, latest in points if latest is now]
         figure.add_scatter(
-            x=[each.mean_fruit_g for _, each in own],
+            x=[_mean(each) for _, each in own],
             y=[at + style.BAND_AT for at, _ in own],
             mode="markers",
             marker=style.marker("circle", style.LOGGED, 12, color=style.PAPER, width=1)
@@ -275,7 +290,9 @@ def fruit_figure(rows: Sequence[GroupRow]) -> go.Figure:
             else style.marker("circle-open", style.QUIET, 9, color=style.QUIET, width=1.5),
             hovertext=[
                 figure_texts.FRUIT_SIZE.format(
-                    name=plot_text(each.name), season=each.season, grams=each.mean_fruit_g
+                    name=plot_text(each.name),
+                    season=each.season,
+                    weight=said(each.mean_fruit_g or 0.0, "g", 0),
                 )
                 for _, each in own
             ],
@@ -286,7 +303,7 @@ def fruit_figure(rows: Sequence[GroupRow]) -> go.Figure:
         figure,
         [f"<b>{plot_text(row.name, 26)}</b>" for row in rows],
         [
-            f"’{str(each.season)[-2:]}: {each.mean_fruit_g:.0f} g"
+            f"’{str(each.season)[-2:]}: {said(each.mean_fruit_g or 0.0, 'g', 0)}"
             for _, each, latest in points
             if latest
         ],
@@ -296,18 +313,24 @@ def fruit_figure(rows: Sequence[GroupRow]) -> go.Figure:
     return figure
 
 
+def _mean(season: GroupSeason) -> float:
+    return value(season.mean_fruit_g or 0.0, "g")
+
+
 def foreseen_figure(rows: Sequence[ForecastPicked]) -> go.Figure:
     """Picked by foreseen [kg], both scales tenfold; a ring outside the tree's own 80 % range."""
     figure = style.blank(1, height=430)
     figure.update_layout(margin={"l": 46, "r": 12, "t": 16, "b": 46}, shapes=[])
     ticks = [0.5, *TENFOLD[:9]]
-    figure.update_xaxes(type="log", side="bottom", tickvals=ticks, title="foreseen [kg]")
+    figure.update_xaxes(
+        type="log", side="bottom", tickvals=ticks, title=filled(figure_texts.AXIS_FORESEEN)
+    )
     figure.update_yaxes(
         type="log", autorange=True, range=None, showgrid=True, showticklabels=True,
-        tickvals=ticks, title="picked [kg]",
+        tickvals=ticks, title=filled(figure_texts.AXIS_PICKED),
     )  # fmt: skip
     drawn = [row for row in rows if row.kg[0.5] > 0 and row.picked_kg > 0]
-    ends = [row.kg[0.5] for row in drawn]
+    ends = [value(row.kg[0.5], "kg") for row in drawn]
     figure.add_scatter(
         x=[min(ends, default=1), max(ends, default=1)],
         y=[min(ends, default=1), max(ends, default=1)],
@@ -319,8 +342,8 @@ def foreseen_figure(rows: Sequence[ForecastPicked]) -> go.Figure:
     for inside in (True, False):
         own = [row for row in drawn if (row.kg[0.1] <= row.picked_kg <= row.kg[0.9]) is inside]
         figure.add_scatter(
-            x=[row.kg[0.5] for row in own],
-            y=[row.picked_kg for row in own],
+            x=[value(row.kg[0.5], "kg") for row in own],
+            y=[value(row.picked_kg, "kg") for row in own],
             mode="markers",
             marker=style.marker("circle", style.LOGGED, 10, color=style.PAPER, width=1)
             if inside

@@ -13,6 +13,7 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import BloomFrost, Partner, Pollination, Source
 from dashboard.figures.bloom import bloom_figure
+from dashboard.measures import degrees, filled, retold
 from dashboard.texts import bloom as words
 from dashboard.views.bloom import (
     Alike,
@@ -128,7 +129,7 @@ def _verdicts(blooms: Sequence[Pollination]) -> Component:
             )
         )
     return pieces.section(
-        words.VERDICTS_TITLE, html.P(words.DISTANCE_NOTE, className="quiet"), *parts
+        words.VERDICTS_TITLE, html.P(filled(words.DISTANCE_NOTE), className="quiet"), *parts
     )
 
 
@@ -199,7 +200,7 @@ def _frost(frosts: Sequence[BloomFrost], as_of: date) -> Component:
         words.FROST_TITLE,
         pieces.notice(
             words.CAUTIONS_TITLE,
-            [html.Ul([html.Li(text) for text in (*cautions, words.FROST_SHELTER)])],
+            [html.Ul([html.Li(retold(text)) for text in (*cautions, words.FROST_SHELTER)])],
             kind="danger",
         ),
         html.Ul(near, className="cards bloom-frost") if near else None,
@@ -222,9 +223,7 @@ def _frost_card(frost: BloomFrost, as_of: date) -> Component:
     stage = words.FROST_STAGE_NONE.format(stage=frost.stage)
     if frost.stage_logged is not None:
         stage = words.FROST_STAGE.format(stage=frost.stage, date=day(frost.stage_logged, as_of))
-    most = (
-        "" if frost.kill90_c is None else words.FROST_MOST.format(kill90=_degrees(frost.kill90_c))
-    )
+    most = "" if frost.kill90_c is None else words.FROST_MOST.format(kill90=degrees(frost.kill90_c))
     return html.Li(
         html.Div(
             [
@@ -234,8 +233,10 @@ def _frost_card(frost: BloomFrost, as_of: date) -> Component:
                         html.Span(f"{shown(frost.site)}, {when}", className="how-many"),
                     ]
                 ),
-                html.P(words.FROST_KILL.format(kill10=_degrees(frost.kill10_c), most=most)),
-                html.Ul([html.Li(text) for text in (*frost.says, stage)], className="why"),
+                html.P(words.FROST_KILL.format(kill10=degrees(frost.kill10_c), most=most)),
+                html.Ul(
+                    [html.Li(text) for text in (*map(retold, frost.says), stage)], className="why"
+                ),
                 html.Details(
                     [
                         html.Summary(words.SOURCES),
@@ -247,10 +248,6 @@ def _frost_card(frost: BloomFrost, as_of: date) -> Component:
         ),
         className="card due" if frost.when == "now" else "card",
     )
-
-
-def _degrees(temperature_c: float) -> str:
-    return f"{temperature_c:.1f}".replace("-", "−")
 
 
 def _bees(blooms: Sequence[Pollination]) -> Component:
@@ -280,7 +277,7 @@ def _bees(blooms: Sequence[Pollination]) -> Component:
     return pieces.section(
         words.BEES_TITLE,
         html.P(told),
-        html.P(words.BEES_NOTE, className="quiet"),
+        html.P(filled(words.BEES_NOTE), className="quiet"),
         html.Details(
             [html.Summary(words.BEES_EACH.format(count=len(known))), html.Ul(lines)],
             className="fold",

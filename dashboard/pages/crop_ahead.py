@@ -9,14 +9,15 @@ from itertools import groupby
 from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
-from dashboard import texts
+from dashboard import measures, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import CropEstimate, CropToCome, Source, WeekCrop, season_label
 from dashboard.figures.weeks import weeks_figure
+from dashboard.measures import cell, kilograms, retold
 from dashboard.texts import seasons as season_texts
 from dashboard.views.trees import trees_kept
-from dashboard.words import count, kilograms, listing, shown, span, week
+from dashboard.words import count, listing, shown, span, week
 
 AHEAD, AHEAD_ASKED = "crop-ahead", "crop-ahead-asked"
 MOST_GAPS, MOST_PARTS = 3, 4
@@ -133,12 +134,12 @@ def _week_rows(weeks: Sequence[WeekCrop]) -> list[dict[str, object]]:
         {
             "site": shown(each.site),
             "week": each.start.isoformat(),
-            "low": round(each.kg[0.1], 1),
-            "middle": round(each.kg[0.5], 1),
-            "high": round(each.kg[0.9], 1),
+            "low": cell(each.kg[0.1], "kg", 1),
+            "middle": cell(each.kg[0.5], "kg", 1),
+            "high": cell(each.kg[0.9], "kg", 1),
             "load": season_texts.LOADS[each.load],
             "what": ", ".join(
-                f"{shown(name)} {kg:.0f}"
+                f"{shown(name)} {measures.number(kg, 'kg', 0)}"
                 for name, kg in sorted(each.by_cultivar.items(), key=lambda item: -item[1])[
                     :MOST_PARTS
                 ]
@@ -158,14 +159,14 @@ def _tree_rows(
             "cultivar": shown(each.cultivar),
             "site": shown(each.site),
             "season": season_label(each.season, latitudes[each.site]),
-            "low": round(each.kg[0.1], 1),
-            "middle": round(each.kg[0.5], 1),
-            "high": round(each.kg[0.9], 1),
-            "picked": round(each.picked_so_far_kg, 1),
+            "low": cell(each.kg[0.1], "kg", 1),
+            "middle": cell(each.kg[0.5], "kg", 1),
+            "high": cell(each.kg[0.9], "kg", 1),
+            "picked": cell(each.picked_so_far_kg, "kg", 1),
             "seasons": each.basis.seasons,
             "trees": each.basis.trees,
             "alternation": each.basis.alternation,
-            "warnings": " ".join(each.warnings),
+            "warnings": retold(" ".join(each.warnings)),
         }
         for each in estimates
     ]

@@ -13,7 +13,8 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import GroupSeason, Source
 from dashboard.figures.crops import compared_figure
-from dashboard.pages.season_parts import MOST_ROWS, PARTS, Asked, asked, rounded
+from dashboard.measures import cell, filled
+from dashboard.pages.season_parts import MOST_ROWS, PARTS, Asked, asked
 from dashboard.texts import seasons as season_texts
 from dashboard.views.trees import grouping
 from dashboard.words import shown, signed_percent
@@ -74,7 +75,7 @@ def part(source: Source, name: str, search: str | None) -> list[Component]:
 def _fold(name: str, title: str, before: Component | None) -> Component:
     return html.Details(
         [
-            html.Summary(title, id=f"open-{name}", n_clicks=0),
+            html.Summary(filled(title), id=f"open-{name}", n_clicks=0),
             before,
             html.Div(html.P(season_texts.WORKING), id=f"more-{name}"),
         ],
@@ -133,8 +134,8 @@ def side_by_side(ask: Asked, first: str | None, second: str | None) -> list[Comp
                     "earlier_verdict": row.earlier.verdict if row.earlier else "",
                     "later_verdict": row.later.verdict if row.later else "",
                     "trees": row.trees_in_both,
-                    "earlier_kg": rounded(row.earlier_kg, 2),
-                    "later_kg": rounded(row.later_kg, 2),
+                    "earlier_kg": cell(row.earlier_kg, "kg", 2),
+                    "later_kg": cell(row.later_kg, "kg", 2),
                     "change": "" if row.change is None else signed_percent(row.change),
                 }
                 for row in rows
@@ -147,4 +148,4 @@ def side_by_side(ask: Asked, first: str | None, second: str | None) -> list[Comp
 
 
 def _kg(season: GroupSeason | None) -> float | None:
-    return None if season is None else rounded(season.weight_kg, 2)
+    return None if season is None else cell(season.weight_kg, "kg", 2)

@@ -29,11 +29,11 @@ from dashboard.views.windows import HIGH, LOW, Window, coming_weeks, windows, wi
 from dashboard.words import (
     day,
     listing,
-    monday_of,
     percent,
     short_span,
     shown,
     week,
+    week_start,
 )
 
 NAMES_IN_SENTENCE = 4
@@ -114,7 +114,7 @@ def blocked_words(until: date | None, near: date) -> str:
 
 
 def _next(row: Window, as_of: date) -> str:
-    likeliest = row.likeliest_week or (monday_of(row.quantiles[0.5]), 0.0)
+    likeliest = row.likeliest_week or (week_start(row.quantiles[0.5]), 0.0)
     return texts.PICK_NEXT.format(
         name=shown(row.title),
         species=shown(row.species),
@@ -143,15 +143,15 @@ def _agenda(rows: Sequence[Window], view: View, as_of: date) -> Component:
     agenda = coming_weeks(rows, as_of, WEEKS_AHEAD)
     picking = [row for row in rows if row.state == "picking"]
     cards = []
-    for number, (monday, coming) in enumerate(agenda.items()):
+    for number, (first, coming) in enumerate(agenda.items()):
         heading = (texts.AGENDA_THIS, texts.AGENDA_NEXT)[number] if number < 2 else None
-        entries = [_entry(row, view, row.weeks[monday]) for row in coming]
+        entries = [_entry(row, view, row.weeks[first]) for row in coming]
         if number == 0:
             early = [row for row in rows if row not in coming and row.state == "to come"]
             entries = [
                 *(_entry(row, view, None) for row in picking),
                 *entries,
-                *(_perhaps(row, view, monday) for row in early if row.weeks.get(monday, 0) >= LOOK),
+                *(_perhaps(row, view, first) for row in early if row.weeks.get(first, 0) >= LOOK),
             ]
         cards.append(
             html.Li(
@@ -159,7 +159,7 @@ def _agenda(rows: Sequence[Window], view: View, as_of: date) -> Component:
                     html.H3(
                         [
                             html.Span(heading, className="which") if heading else None,
-                            short_span(monday, monday + timedelta(days=6)),
+                            short_span(first, first + timedelta(days=6)),
                         ]
                     ),
                     html.Ul(entries)
@@ -176,9 +176,9 @@ def _agenda(rows: Sequence[Window], view: View, as_of: date) -> Component:
     )
 
 
-def _perhaps(row: Window, view: View, monday: date) -> Component:
+def _perhaps(row: Window, view: View, first: date) -> Component:
     """What is likeliest later but may be ripe this week already: worth a look."""
-    said = texts.AGENDA_PERHAPS.format(chance=percent(row.weeks[monday]))
+    said = texts.AGENDA_PERHAPS.format(chance=percent(row.weeks[first]))
     return _line(row, view, "band80", said)
 
 

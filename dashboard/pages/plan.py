@@ -12,6 +12,7 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Source
+from dashboard.measures import filled
 from dashboard.paths import link
 from dashboard.texts import plan as plan_texts
 from dashboard.views import plan as views
@@ -69,7 +70,9 @@ def _told(source: Source, measure: str, view: View) -> tuple[dict[str, Told], To
 
 def _measures(view: View, measure: str) -> Component:
     links = [
-        _choice(words, view.choosing(measure=None if name == MEASURE else name), name == measure)
+        _choice(
+            filled(words), view.choosing(measure=None if name == MEASURE else name), name == measure
+        )
         for name, words in plan_texts.MEASURES.items()
     ]
     return html.Nav(

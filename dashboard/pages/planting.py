@@ -10,13 +10,14 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
 
-from dashboard import texts
+from dashboard import measures, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import ClimateFit, HarvestError, Scenario, Source, kinds_to_plant
 from dashboard.entries import reason_of
 from dashboard.figures.planting import chill_figure, weeks_figure
+from dashboard.measures import filled, retold
 from dashboard.texts import planting as words
 from dashboard.views.planting import (
     Asked,
@@ -32,7 +33,7 @@ from dashboard.views.planting import (
     shown_day,
     span_words,
 )
-from dashboard.words import count, listing, percent, shown
+from dashboard.words import count, day, listing, percent, shown
 
 GAPS, GAPS_ASKED, GAPS_SHOW = "planting-gaps", "planting-gaps-asked", "planting-gaps-show"
 BEST_IN_SENTENCE, LINKS = 3, 12
@@ -153,7 +154,7 @@ def _warmer(asked: Asked, view: View) -> Component:
             html.Span(words.WARMER_LABEL),
             *(
                 dcc.Link(
-                    name,
+                    filled(name),
                     href=view.choosing(warmer=by if by != "0" else None).search() or "?",
                     className="choice chosen" if by == asked.warming else "choice",
                 )
@@ -224,7 +225,11 @@ def _years(fit: ClimateFit) -> str:
 
 
 def _warmed(asked: Asked) -> str:
-    return "" if asked.warming == "0" else words.WARMED.format(by=asked.warming)
+    return (
+        ""
+        if asked.warming == "0"
+        else words.WARMED.format(by=measures.said(float(asked.warming), "°C warmer", 0))
+    )
 
 
 def _ranking(fits: Sequence[ClimateFit], asked: Asked, view: View) -> Component:
@@ -262,7 +267,7 @@ def _facts(fit: ClimateFit, asked: Asked) -> Component:
         f"{words.FACTS_TITLE}: {_what(fit)}{_warmed(asked)}",
         pieces.facts([*rows, (words.FACT_PARTNERS, partners)]),
         html.Details(
-            [html.Summary(words.NOTES_TITLE), html.Ul([html.Li(note) for note in notes])],
+            [html.Summary(words.NOTES_TITLE), html.Ul([html.Li(retold(note)) for note in notes])],
             className="fold",
             open=True,
         ),
@@ -270,7 +275,7 @@ def _facts(fit: ClimateFit, asked: Asked) -> Component:
 
 
 def _numbers(fit: ClimateFit, at: Scenario) -> list[tuple[pieces.Node, pieces.Node]]:
-    chill = words.CHILL_SAID.format(
+    chill = filled(words.CHILL_SAID).format(
         portions=round(at.portions_safe), hours=round(at.hours_safe),
         median=round(at.portions_median), need=_need(fit),
     )  # fmt: skip
@@ -282,7 +287,7 @@ def _numbers(fit: ClimateFit, at: Scenario) -> list[tuple[pieces.Node, pieces.No
         chill = f"{chill} {said}"
     frost = words.FROST_UNKNOWN
     if at.frost_tenth is not None:
-        frost = words.FROST_SAID.format(
+        frost = filled(words.FROST_SAID).format(
             tenth=share_words(at.frost_tenth), most=share_words(at.frost_most)
         )
     bloom = ripe = words.UNKNOWN
@@ -292,7 +297,7 @@ def _numbers(fit: ClimateFit, at: Scenario) -> list[tuple[pieces.Node, pieces.No
             middle=shown_day(at.bloom.middle),
         )  # fmt: skip
     if at.ripe is not None:
-        ripe = words.RIPE_SAID.format(
+        ripe = filled(words.RIPE_SAID).format(
             share=share_words(at.ripens), early=shown_day(at.ripe.early),
             late=shown_day(at.ripe.late), middle=shown_day(at.ripe.middle),
         )  # fmt: skip
@@ -324,9 +329,10 @@ def _pictures(source: Source, fit: ClimateFit, asked: Asked, as_of: date) -> lis
     at = scenario_of(fit, asked.warming) or fit.scenarios[0]
     warmer = asked.warming != "0"
     southern = source.southern(as_of, asked.place)
+    start = date(as_of.year, 4 if southern else 10, 1)
     drawn = [
         (words.PORTIONS, now.portions, plain.portions, fit.chill_portions, at.portions_safe),
-        (words.HOURS, now.hours, plain.hours, fit.chill_hours, at.hours_safe),
+        (filled(words.HOURS), now.hours, plain.hours, fit.chill_hours, at.hours_safe),
     ]
     # The measure in which the need is known; both where it is known in both, or in neither.
     if fit.chill_portions is not None and fit.chill_hours is None:
@@ -337,7 +343,7 @@ def _pictures(source: Source, fit: ClimateFit, asked: Asked, as_of: date) -> lis
         made.append(
             pieces.picture(
                 chill_figure(now.seasons, chill, as_was if warmer else None, need, safe, unit),
-                caption.format(start="1 April" if southern else "1 October", what=_what(fit)),
+                caption.format(start=day(start, start), what=_what(fit)),
                 WARMER_SIGNS if warmer else CHILL_SIGNS,
                 f"chill-{number}",
                 label=words.CHILL_LABEL.format(unit=unit),

@@ -15,10 +15,11 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import GroupSeason, Source
 from dashboard.figures import yields as pictures
+from dashboard.measures import cell, filled
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import GroupRow, group_rows
 from dashboard.views.trees import grouping, trees_kept
-from dashboard.words import percent, shown
+from dashboard.words import listing, percent, shown
 
 MOST_ROWS = 60
 FORESEEN_SEASONS = 3
@@ -60,11 +61,6 @@ def asked(source: Source, search: str | None) -> Asked:
     return Asked(source, view, as_of, trees_kept(source, view, as_of))
 
 
-def rounded(number: float | None, digits: int) -> float | None:
-    """A number for a table, None where it is not known."""
-    return None if number is None else round(number, digits)
-
-
 def _since_planting(ask: Asked) -> list[Component]:
     points = ask.source.yield_pictures(ask.as_of, ask.trees).cumulative
     if not points:
@@ -79,7 +75,7 @@ def _since_planting(ask: Asked) -> list[Component]:
                     "species": shown(point.species),
                     "rootstock": shown(point.rootstock),
                     "leaf": point.leaf,
-                    "kg": round(point.kg_per_tree, 1),
+                    "kg": cell(point.kg_per_tree, "kg", 1),
                     "trees": point.trees,
                 }
                 for point in points
@@ -95,10 +91,11 @@ def _by_trunk(ask: Asked) -> list[Component]:
     points = ask.source.yield_pictures(ask.as_of, ask.trees).by_trunk
     if not points:
         return []
+    lines = listing(f"{each:g}" for each in pictures.trunk_lines())
     signs = (
         ("ripe", season_texts.KEY_TRUNK_NOW),
         ("trunk-then", season_texts.KEY_TRUNK_THEN),
-        ("trunk-line", season_texts.KEY_TRUNK_LINE),
+        ("trunk-line", filled(season_texts.KEY_TRUNK_LINE).format(lines=lines)),
     )
     return [
         pieces.picture(pictures.trunk_figure(points), season_texts.TRUNK_CAPTION, signs, "trunk"),
@@ -108,9 +105,9 @@ def _by_trunk(ask: Asked) -> list[Component]:
                     "tree": shown(point.tree),
                     "cultivar": shown(point.cultivar),
                     "season": point.season,
-                    "tcsa_cm2": round(point.tcsa_cm2, 1),
-                    "weight_kg": round(point.weight_kg, 2),
-                    "per_cm2": round(point.weight_kg / point.tcsa_cm2, 3),
+                    "tcsa_cm2": cell(point.tcsa_cm2, "cm²", 1),
+                    "weight_kg": cell(point.weight_kg, "kg", 2),
+                    "per_cm2": cell(point.weight_kg / point.tcsa_cm2, "kg/cm²", 3),
                     "girth_date": point.girth_date.isoformat(),
                 }
                 for point in sorted(points, key=lambda each: (-each.season, each.tree))
@@ -139,13 +136,13 @@ def _graded_out(ask: Asked) -> list[Component]:
     return [
         pieces.picture(
             pictures.graded_figure(by_season[season], sums),
-            caption.format(season=season, so_far=so_far, others=len(before)),
+            filled(caption).format(season=season, so_far=so_far, others=len(before)),
             signs if before else (),
             "graded",
         ),
         pieces.table(
             [
-                {"season": each, "cause": shown(cause), "kg": round(kg, 2)}
+                {"season": each, "cause": shown(cause), "kg": cell(kg, "kg", 2)}
                 for each in sorted(by_season, reverse=True)
                 for cause, kg in sorted(by_season[each].items(), key=lambda item: -item[1])
             ],
@@ -214,7 +211,7 @@ def _fruit(ask: Asked) -> list[Component]:
                 {
                     "name": shown(each.name),
                     "season": each.season,
-                    "fruit_g": rounded(each.mean_fruit_g, 1),
+                    "fruit_g": cell(each.mean_fruit_g, "g", 1),
                     "fruit": each.fruit_count,
                     "whole": texts.NO if each.fruit_count is None else texts.YES,
                 }
@@ -263,10 +260,10 @@ def _foreseen(ask: Asked) -> list[Component]:
                     "cultivar": shown(row.cultivar),
                     "season": row.season,
                     "as_of": row.as_of.isoformat(),
-                    "low": round(row.kg[0.1], 1),
-                    "median": round(row.kg[0.5], 1),
-                    "high": round(row.kg[0.9], 1),
-                    "picked": round(row.picked_kg, 1),
+                    "low": cell(row.kg[0.1], "kg", 1),
+                    "median": cell(row.kg[0.5], "kg", 1),
+                    "high": cell(row.kg[0.9], "kg", 1),
+                    "picked": cell(row.picked_kg, "kg", 1),
                     "inside": texts.YES if within else texts.NO,
                 }
                 for row, within in zip(rows, inside, strict=True)

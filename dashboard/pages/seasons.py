@@ -14,8 +14,8 @@ from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import GroupSeason, Source, group_names
 from dashboard.figures.crops import crops_figure
+from dashboard.measures import cell, kilograms, retold
 from dashboard.pages import crop_ahead, hindsight, more_seasons
-from dashboard.pages.season_parts import rounded
 from dashboard.paths import link
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import (
@@ -30,7 +30,7 @@ from dashboard.views.crops import (
     whys,
 )
 from dashboard.views.trees import BY_USUALLY, grouping, trees_kept
-from dashboard.words import count, day, kilograms, listing, shown
+from dashboard.words import count, day, listing, shown
 
 CROPS, WHY = "kilograms", "why"
 MOST_SEASONS, MOST_ROWS = 12, 60
@@ -255,7 +255,7 @@ def _supported(why: Why) -> list[Component]:
                         cause=_cause(cause.cause), trees=cause.trees, of=of
                     )
                 ),
-                season_texts.WHY_EXAMPLE.format(tree=shown(cause.tree), text=cause.example),
+                season_texts.WHY_EXAMPLE.format(tree=shown(cause.tree), text=retold(cause.example)),
             ]
         )
         for cause in why.causes[:CAUSES_ON_CARD]
@@ -312,25 +312,25 @@ def _table_rows(rows: Sequence[GroupRow], shown_as: dict[int, str]) -> list[dict
             "name": shown(each.name),
             "season": shown_as[each.season],
             "verdict": season_texts.VERDICT_TABLE[each.verdict],
-            "weight_kg": rounded(each.weight_kg, 2),
-            "compared_kg": rounded(each.compared_kg, 2),
-            "low_kg": rounded(each.low_kg, 1),
-            "high_kg": rounded(each.high_kg, 1),
+            "weight_kg": cell(each.weight_kg, "kg", 2),
+            "compared_kg": cell(each.compared_kg, "kg", 2),
+            "low_kg": cell(each.low_kg, "kg", 1),
+            "high_kg": cell(each.high_kg, "kg", 1),
             "picked": each.trees_picked,
             "none": each.trees_none,
             "stripped": each.trees_stripped,
             "missing": each.trees_not_recorded,
-            "per_tree_kg": rounded(each.kg_per_bearing_tree, 1),
-            "per_cm2": rounded(each.kg_per_cm2, 3),
+            "per_tree_kg": cell(each.kg_per_bearing_tree, "kg", 1),
+            "per_cm2": cell(each.kg_per_cm2, "kg/cm²", 3),
             "fruit": each.fruit_count,
-            "fruit_g": rounded(each.mean_fruit_g, 0),
-            "graded_kg": rounded(each.graded_out_kg, 1),
+            "fruit_g": cell(each.mean_fruit_g, "g", 0),
+            "graded_kg": cell(each.graded_out_kg, "kg", 1),
             "causes": ", ".join(shown(cause) for cause in each.causes),
             "days": each.picking_days,
             "first": each.first_pick.isoformat() if each.first_pick else "",
             "last": each.last_pick.isoformat() if each.last_pick else "",
             "window": each.window_days,
-            "cumulative_kg": rounded(each.cumulative_kg, 1),
+            "cumulative_kg": cell(each.cumulative_kg, "kg", 1),
             "others": each.others,
         }
         for each in every

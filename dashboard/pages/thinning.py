@@ -8,14 +8,15 @@ from datetime import date
 from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
-from dashboard import texts
+from dashboard import measures, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import Overrule, Source, StripPaid, ThinningPlan
+from dashboard.measures import kilograms
 from dashboard.texts import young as young_texts
 from dashboard.views.thinning import ORDER, Thinned, plans_by_state
 from dashboard.views.trees import trees_kept
-from dashboard.words import count, day, kilograms, shown
+from dashboard.words import count, day, shown
 
 PLACE, ASKED = "thinning", "thinning-asked"
 MOST_CARDS = 60
@@ -109,9 +110,7 @@ def _window(plan: ThinningPlan, as_of: date) -> str:
 def _spacing(plan: ThinningPlan) -> str:
     if plan.spacing_cm is None:
         return ""
-    low, high = plan.spacing_cm
-    template = young_texts.THIN_SPACING_ONE if low == high else young_texts.THIN_SPACING
-    return template.format(low=low, high=high)
+    return young_texts.THIN_SPACING.format(apart=measures.span(*plan.spacing_cm, "cm"))
 
 
 def _card(each: Thinned, as_of: date) -> Component:
@@ -127,12 +126,13 @@ def _card(each: Thinned, as_of: date) -> Component:
     if plan.fruit_to_come is not None:
         told.insert(0, young_texts.THIN_COMES.format(fruit=plan.fruit_to_come))
     if plan.fruit_g is not None and plan.kg is not None:
+        fruit, crop = plan.fruit_g, plan.kg
         told.append(
             young_texts.THIN_BRINGS.format(
-                low_g=plan.fruit_g.low, high_g=plan.fruit_g.high,
-                low_kg=plan.kg.low, high_kg=plan.kg.high,
+                fruit=measures.span(fruit.low, fruit.high, "g"),
+                crop=measures.span(crop.low, crop.high, "kg"),
             )
-        )  # fmt: skip
+        )
     when = _window(plan, as_of)
     if plan.done is not None:
         when = young_texts.THIN_DONE.format(date=day(plan.done, as_of))
@@ -153,7 +153,7 @@ def _card(each: Thinned, as_of: date) -> Component:
                 html.Details(
                     [
                         html.Summary(young_texts.IN_FULL),
-                        html.Ul([html.Li(reason) for reason in plan.reasons]),
+                        html.Ul([html.Li(measures.retold(reason)) for reason in plan.reasons]),
                         html.P(texts.SOURCES),
                         html.Ul([html.Li(source) for source in plan.sources]),
                     ],
@@ -174,14 +174,14 @@ def _cells(each: Thinned) -> dict[str, object]:
         "leaf": plan.leaf,
         "state": young_texts.THIN_STATES[each.state],
         "target": plan.target_fruit,
-        "spacing": "" if plan.spacing_cm is None else "–".join(f"{cm:g}" for cm in plan.spacing_cm),
+        "spacing": "" if plan.spacing_cm is None else measures.ends(*plan.spacing_cm, "cm"),
         "start": plan.start.isoformat() if plan.start else "",
         "end": plan.end.isoformat() if plan.end else "",
         "to_come": plan.fruit_to_come,
-        "fruit_g": f"{plan.fruit_g.low:.0f}–{plan.fruit_g.high:.0f}" if plan.fruit_g else "",
-        "kg": f"{plan.kg.low:.0f}–{plan.kg.high:.0f}" if plan.kg else "",
+        "fruit_g": measures.ends(plan.fruit_g.low, plan.fruit_g.high, "g") if plan.fruit_g else "",
+        "kg": measures.ends(plan.kg.low, plan.kg.high, "kg") if plan.kg else "",
         "risk": young_texts.RISKS[plan.return_bloom_risk],
-        "reasons": " ".join(plan.reasons),
+        "reasons": measures.retold(" ".join(plan.reasons)),
     }
 
 
@@ -201,7 +201,10 @@ def _overruled(rows: Sequence[Overrule], as_of: date) -> Component:
         )
         seasons = [html.Li(_outcome(row, at)) for at in range(len(row.outcome))]
         if row.tcsa_then_cm2 is not None and row.tcsa_now_cm2 is not None:
-            trunk = young_texts.OVERRULED_TRUNK.format(then=row.tcsa_then_cm2, now=row.tcsa_now_cm2)
+            trunk = young_texts.OVERRULED_TRUNK.format(
+                then=measures.said(row.tcsa_then_cm2, "cm²", 1),
+                now=measures.said(row.tcsa_now_cm2, "cm²", 1),
+            )
             seasons.append(html.Li(trunk))
         items.append(html.Li([told, html.Ul(seasons)]))
     return pieces.section(young_texts.OVERRULED_TITLE, html.Ul(items))
@@ -237,7 +240,7 @@ def paid_sentence(row: StripPaid) -> str:
     unit = young_texts.PAID_UNITS[row.measure]
 
     def said(number: float | None) -> str:
-        return "–" if number is None else f"{number:.1f} {unit}"
+        return "–" if number is None else measures.said(number, unit, 1)
 
     verdict = young_texts.PAID_FEW
     if row.low is not None and row.high is not None:

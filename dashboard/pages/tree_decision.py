@@ -22,6 +22,7 @@ from dashboard.data import (
     signed,
     undo_batch,
 )
+from dashboard.measures import filled, metric_of, plainly
 from dashboard.security import LOG, require
 from dashboard.texts import young as young_texts
 from dashboard.words import day, shown
@@ -76,7 +77,7 @@ def form(advice: Sequence[CropAdvice], view: View) -> Component:
             html.Div(
                 [
                     dmc.NumberInput(
-                        id=SHOOTS, label=young_texts.FORM_SHOOTS, min=0, max=300, size="md"
+                        id=SHOOTS, label=filled(young_texts.FORM_SHOOTS), min=0, max=300, size="md"
                     ),
                     html.Button(
                         young_texts.FORM_SHOOTS_SAVE, id=SHOOTS_SAVE, n_clicks=0, className="choice"
@@ -145,7 +146,7 @@ def connect(app: Dash, source: Source) -> None:
             said = undone(source, batch if isinstance(batch, int) else None)
         else:
             said = pressed(
-                source, str(ctx.triggered_id), _text(tree), _text(why), _number(shoots), as_of
+                source, str(ctx.triggered_id), _text(tree), _text(why), _shoots(shoots), as_of
             )
         anew: list[Component | str] = [said.words, " "]
         anew.append(html.A(young_texts.FORM_ANEW, href=""))
@@ -164,7 +165,7 @@ def pressed(
     if tree is None:
         return Said(young_texts.FORM_NEEDS_TREE)
     if button == SHOOTS_SAVE and shoot_cm is None:
-        return Said(young_texts.FORM_NEEDS_SHOOTS)
+        return Said(filled(young_texts.FORM_NEEDS_SHOOTS))
     decisions = {button_id(DECIDE, name): name for name in young_texts.DECISIONS}
     signs = {button_id(SIGN, name): name for name in SIGNS} | {SHOOTS_SAVE: "shoots"}
     try:
@@ -175,7 +176,9 @@ def pressed(
             ).batch
         else:
             sign = signs[button]
-            what = young_texts.SIGN_NAMES.get(sign, f"shoots {shoot_cm} cm").lower()
+            what = young_texts.SIGN_NAMES.get(
+                sign, young_texts.FORM_SHOOTS_KEPT.format(length=_length(shoot_cm))
+            ).lower()
             batch = log_sign(
                 source.orchard, tree, sign, shoot_cm, today=as_of, signed=signed()
             ).batch
@@ -200,5 +203,12 @@ def _text(given: object) -> str | None:
     return given if isinstance(given, str) and given.strip() else None
 
 
-def _number(given: object) -> float | None:
-    return float(given) if isinstance(given, int | float) else None
+def _shoots(given: object) -> float | None:
+    """Length as typed in the unit shown, in cm as it is kept [cm]."""
+    if not isinstance(given, int | float):
+        return None
+    return round(metric_of(float(given), "cm"), 2)
+
+
+def _length(shoot_cm: float | None) -> str:
+    return "" if shoot_cm is None else plainly(shoot_cm, "cm")

@@ -9,11 +9,12 @@ import plotly.graph_objects as go
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard import texts
+from dashboard import measures, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import Course, SiteSeason, Source
 from dashboard.figures.weather import course_figure, days_figure
+from dashboard.measures import degrees, filled
 from dashboard.texts import weather as words
 from dashboard.views.weather import (
     Drawn,
@@ -25,7 +26,7 @@ from dashboard.views.weather import (
     standing,
     weekly,
 )
-from dashboard.words import count, day, degrees, percent, shown, span
+from dashboard.words import count, day, percent, shown, span
 
 # Sites whose pictures stand on one page.
 MOST_SITES = 3
@@ -88,12 +89,12 @@ def _heat(season: SiteSeason, course: Course) -> str:
     template = words.ANSWER_HEAT if course.usual is not None else words.ANSWER_HEAT_ALONE
     return template.format(
         site=shown(season.site),
-        total=f"{total:,.0f}",
-        base=f"{season.base_c:g}",
+        total=measures.number(total, "°C d", 0),
+        base=measures.plainly(season.base_c, "°C"),
         first=day(course.first, last),
         last=day(last),
-        least=f"{course.least[at]:,.0f}",
-        most=f"{course.most[at]:,.0f}",
+        least=measures.number(course.least[at], "°C d", 0),
+        most=measures.number(course.most[at], "°C d", 0),
         years=count(course.years, words.ONE_YEAR, words.MANY_YEARS),
         standing=words.STANDING[which].format(days=count(off, words.ONE_DAY, words.MANY_DAYS)),
     )
@@ -153,7 +154,7 @@ def _pictures(season: SiteSeason, as_of: date, number: int) -> list[Component]:
     made = []
     if season.heat is not None:
         band = heat_band(season, words.NEED_RIPE.format(cultivar=season.cultivar))
-        figure = course_figure(season.heat, band, as_of, words.AXIS_HEAT)
+        figure = course_figure(season.heat, band, as_of, words.AXIS_HEAT, "°C d")
         made.append(_picture(season, "heat", figure, _heat_caption(season, season.heat), number))
     if season.chill is not None:
         chill = chill_band(season, words.NEED_CHILL)
@@ -196,8 +197,8 @@ def _heat_caption(season: SiteSeason, course: Course) -> str:
     said = template.format(
         first=day(course.first),
         cultivar=shown(season.cultivar),
-        low=f"{need.low:,.0f}" if need else "",
-        high=f"{need.high:,.0f}" if need else "",
+        low=measures.number(need.low, "°C d", 0) if need else "",
+        high=measures.number(need.high, "°C d", 0) if need else "",
         seasons=need.seasons if need else 0,
     )
     if need is not None and bloom is not None and not bloom.seen:
@@ -209,7 +210,7 @@ def _days_caption(season: SiteSeason) -> str:
     missing, suspect = missing_and_suspect(season)
     past = sum(each.kind != "forecast" for each in season.days)
     said = [
-        words.DAYS_CAPTION,
+        filled(words.DAYS_CAPTION),
         words.DAYS_COUNT.format(days=past, missing=missing, suspect=suspect),
     ]
     issued = season.status.ahead_issued
@@ -228,7 +229,7 @@ def _frost(season: SiteSeason) -> Component:
         said = words.FROST_NO_BLOOM.format(cultivar=shown(season.cultivar))
     else:
         coldest = min(season.frosts, key=lambda night: night.tmin_c, default=None)
-        said = (words.FROST_SOME if coldest else words.FROST_NONE).format(
+        said = filled(words.FROST_SOME if coldest else words.FROST_NONE).format(
             cultivar=shown(season.cultivar),
             first=day(days[0], days[1]),
             last=day(days[1]),
@@ -247,7 +248,7 @@ def _frost(season: SiteSeason) -> Component:
             for night in season.frosts
         ]
     harm = (
-        words.FROST_KILL.format(kill=f"{kill.kill10_c:.1f}", source=kill.source)
+        words.FROST_KILL.format(kill=degrees(kill.kill10_c), source=kill.source)
         if kill
         else words.FROST_KILL_UNKNOWN.format(species=shown(season.species))
     )
@@ -283,7 +284,7 @@ def _sources(season: SiteSeason, as_of: date) -> Component:
             html.Li(
                 words.STATION_LINE.format(
                     name=shown(use.name or use.station),
-                    distance=f"{use.distance_km:.0f}",
+                    distance=measures.said(use.distance_km, "km", 0),
                     share=percent(use.share),
                 )
             )
@@ -332,10 +333,10 @@ def _day_rows(season: SiteSeason) -> list[dict[str, object]]:
         {
             "site": shown(season.site),
             "date": one.date.isoformat(),
-            "tmin": None if one.tmin_c is None else round(one.tmin_c, 1),
-            "tmax": None if one.tmax_c is None else round(one.tmax_c, 1),
+            "tmin": measures.cell(one.tmin_c, "°C", 1),
+            "tmax": measures.cell(one.tmax_c, "°C", 1),
             "kind": words.KIND_NAMES[one.kind],
-            "note": one.note,
+            "note": measures.retold(one.note),
         }
         for one in reversed(season.days)
     ]

@@ -15,6 +15,7 @@ from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Source, season_label
 from dashboard.figures.young import young_figure
+from dashboard.measures import cell, retold
 from dashboard.pages import thinning, tree_decision
 from dashboard.texts import young as young_texts
 from dashboard.views.young import ORDER, YoungTree, young_trees
@@ -151,7 +152,7 @@ def _card(tree: YoungTree, as_of: date) -> Component:
                     html.P(young_texts.OVERRULED[item.overruled], className="when")
                     if item.overruled
                     else None,
-                    html.Ul([html.Li(reason) for reason in _told(tree)], className="why"),
+                    html.Ul([html.Li(retold(reason)) for reason in _told(tree)], className="why"),
                     _in_full(tree),
                     _asked(tree),
                     html.A(young_texts.DECIDE_LINK, href=f"#{tree_decision.FORM}"),
@@ -193,7 +194,7 @@ def _in_full(tree: YoungTree) -> Component | None:
     return html.Details(
         [
             html.Summary(texts.IN_FULL),
-            html.Ul([html.Li(reason) for reason in item.reasons]),
+            html.Ul([html.Li(retold(reason)) for reason in item.reasons]),
             html.P(texts.SOURCES) if item.sources else None,
             html.Ul([html.Li(source) for source in item.sources]),
         ],
@@ -208,7 +209,7 @@ def _asked(tree: YoungTree) -> Component | None:
     return html.Details(
         [
             html.Summary(f"{young_texts.ASKED_TITLE} ({len(tree.advice.asked)})"),
-            html.Ul([html.Li(question) for question in tree.advice.asked]),
+            html.Ul([html.Li(retold(question)) for question in tree.advice.asked]),
         ],
         className="sources asked",
     )
@@ -227,10 +228,10 @@ def _rows(trees: Sequence[YoungTree], latitudes: dict[str, float]) -> list[dict[
             "fruit_limit": tree.advice.fruit_limit,
             "act_by": tree.advice.act_by.isoformat() if tree.advice.act_by else "",
             "done_on": tree.done_on.isoformat() if tree.done_on else "",
-            "tcsa_cm2": None if tree.advice.tcsa_cm2 is None else round(tree.advice.tcsa_cm2, 1),
+            "tcsa_cm2": cell(tree.advice.tcsa_cm2, "cm²", 1),
             "decided": tree.advice.overruled or "",
-            "asked": " ".join(tree.advice.asked),
-            "reasons": "; ".join(tree.advice.reasons),
+            "asked": retold(" ".join(tree.advice.asked)),
+            "reasons": retold("; ".join(tree.advice.reasons)),
             "sources": "; ".join(tree.advice.sources),
         }
         for tree in trees

@@ -169,7 +169,7 @@ WINDOW_COLUMNS = {
     "site": "Site",
     "season": "Season",
     "state": "State",
-    "week": "Likeliest week (Monday)",
+    "week": "Likeliest week, from",
     "chance": "Chance of that week",
     "low": "10 % by",
     "lower": "25 % by",
@@ -277,7 +277,6 @@ PICTURE_LIMIT = "at most {limit}"
 ACT_BY = "by {date}"
 WAS_DUE = "was due by {date}"
 DONE_ON = "done on {date}"
-GIRTH_KNOWN = "trunk cross-section {area:.1f}\u00a0cm²"
 SOURCES = "Sources"
 IN_FULL = "Why, in full"
 YOUNG_COLUMNS = {
@@ -291,7 +290,7 @@ YOUNG_COLUMNS = {
     "fruit_limit": "At most [fruit]",
     "act_by": "Act by",
     "done_on": "Done on",
-    "tcsa_cm2": "Trunk cross-section [cm²]",
+    "tcsa_cm2": "Trunk cross-section [{unit:cm²}]",
     "decided": "You decided",
     "asked": "Asked for",
     "reasons": "Why",

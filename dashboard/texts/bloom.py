@@ -75,14 +75,15 @@ APART = ", {rows} rows and {places} places apart"
 APART_UNKNOWN = ", distance unknown: no row or place on record"
 MOST_PARTNERS = 12
 DISTANCE_NOTE = (
-    "Distances are told in rows and places: the spacing in metres is not on record, so whether a "
-    "partner stands near enough is unknown."
+    "Distances are told in rows and places: the spacing in {unit:metres} is not on record, so "
+    "whether a partner stands near enough is unknown."
 )
 
 BEES_TITLE = "Weather for bees during bloom"
 BEES_NOTE = (
-    "Daylight hours of 13 °C and more on days with under 1 mm of rain, as a share of the daylight "
-    "of the days of bloom that are measured. Wind is not on record: calm hours are unknown."
+    "Daylight hours of {unit:13 °C} and more on days with under {unit:1 mm} of rain, as a share of "
+    "the daylight of the days of bloom that are measured. Wind is not on record: calm hours are "
+    "unknown."
 )
 BEES_LINE = "{name}: {share} of daylight ({hours} hours) in {days} of {of} days of bloom{rain}."
 BEES_RAIN = "; rain is not on record, so wet hours are among them"
@@ -100,9 +101,9 @@ FROST_WHEN = {
 FROST_STAGE = "Stage: {stage}, logged {date}."
 FROST_STAGE_NONE = "Shown for {stage}: no stage of theirs is logged for these days."
 FROST_KILL = (
-    "{kill10} °C in the air for half an hour kills about a tenth of the flowers or buds{most}."
+    "{kill10} in the air for half an hour kills about a tenth of the flowers or buds{most}."
 )
-FROST_MOST = ", {kill90} °C about nine tenths"
+FROST_MOST = ", {kill90} about nine tenths"
 FROST_SHELTER = (
     "A thermometer in a shelter reads higher than a bud under a clear sky, and hollows are colder: "
     "read one at the height of the flowers."

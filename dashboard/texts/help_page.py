@@ -8,11 +8,12 @@ HELP_ANSWER = (
 )
 HELP_FIND_TITLE = "Where to find what"
 HELP_FIND = (
-    ("Which week do I pick?", "“Picking”: the coming weeks, each cultivar’s range, the kilograms "
-     "to expect. Choose a cultivar, or “tree”, to see trees one by one."),
+    ("Which week do I pick?", "“Picking”: the coming weeks, each cultivar’s range, the "
+     "{unit:kilograms} to expect. Choose a cultivar, or “tree”, to see trees one by one."),
     ("May it be picked yet?", "“May I pick”: withholding periods as you logged them."),
     ("May this young tree carry fruit?", "“Young trees”: strip, limit or carry, by when, and why."),
-    ("Was this season better?", "“Seasons”: kilograms beside other seasons, and the reasons."),
+    ("Was this season better?", "“Seasons”: {unit:kilograms} beside other seasons, and the "
+     "reasons."),
     ("How far has the season come?", "“Weather”: warmth and chill beside past years."),
     ("How far can I trust this?", "“How sure”: past seasons forecast anew, beside what came."),
     ("Another day, site or row", "The date and the choices on top hold for every page and stand in "
@@ -58,8 +59,8 @@ HELP_WORDS = (
     ("Strip, limit, carry", "Take all fruit off, leave only some, or leave the crop on."),
     ("4 chances in 5", "The range from the day with a 10 % to the day with a 90 % chance that the "
      "fruit is ripe by then (80 % range)."),
-    ("Trunk cross-section", "Area of the trunk worked out from its girth, in cm²; how many fruit a "
-     "young tree can feed goes by it."),
+    ("Trunk cross-section", "Area of the trunk worked out from its girth, in {unit:cm²}; how many "
+     "fruit a young tree can feed goes by it."),
     ("Degree days", "Each day’s warmth above a base temperature, added up day by day; worked out "
      "from the day’s lowest and highest temperature."),
     ("Chill portions", "A measure of winter cold that buds need before they can open well; only "

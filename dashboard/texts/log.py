@@ -86,6 +86,8 @@ FIELD_NAMES = {
     "longitude": "Longitude",
     "elevation_m": "Height above sea level [m]",
     "timezone": "Time zone",
+    "row_spacing_m": "From row to row [m]",
+    "tree_spacing_m": "From place to place in a row [m]",
     "species": "Species",
     "cultivar": "Cultivar",
     "planted": "Planted",

@@ -6,7 +6,7 @@ MEASURE_LABEL = "Show"
 MEASURES = {
     "week": "Week of ripeness",
     "may": "May I pick",
-    "kg": "Kilograms this season",
+    "kg": "{unit:Kilograms} this season",
     "against": "Good or poor",
     "young": "Strip, limit or carry",
 }

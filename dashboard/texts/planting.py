@@ -17,8 +17,8 @@ LONGITUDE = "Longitude (degrees, west is −)"
 SHOW = "Show"
 BAD_COORDINATES = "Latitude and longitude have to be numbers, for example 48.2 and 16.4."
 WARMER_LABEL = "The same years, warmer throughout"
-WARMER = {"0": "as they were", "1": "+1 °C", "2": "+2 °C", "3": "+3 °C"}
-WARMED = ", each day {by} °C warmer"
+WARMER = {"0": "as they were", "1": "{unit:+1 °C}", "2": "{unit:+2 °C}", "3": "{unit:+3 °C}"}
+WARMED = ", each day {by} warmer"
 
 NO_SITE = "No site is on record yet: log a site and its weather first."
 ANSWER = (
@@ -46,7 +46,7 @@ YEARS_ONE, YEARS_MANY = "past year", "past years"
 FACTS_TITLE = "What the years say"
 FACT_CHILL = "Winter chill"
 CHILL_SAID = (
-    "9 years in 10 give at least {portions} chill portions and {hours} hours at 0 to 7.2 °C "
+    "9 years in 10 give at least {portions} chill portions and {hours} hours at {unit:0 to 7.2 °C} "
     "(middle year: {median} portions). {need}"
 )
 NEED_PORTIONS = "Needed: {need} portions."
@@ -60,13 +60,13 @@ CHILL_MET = (
 )
 FACT_RIPE = "Ripe before autumn’s cold"
 RIPE_SAID = (
-    "In {share} of years, before the first night of −2.2 °C. First ripe fruit {early} to {late}, "
-    "about {middle}."
+    "In {share} of years, before the first night of {unit:−2.2 °C}. First ripe fruit {early} to "
+    "{late}, about {middle}."
 )
 FACT_FROST = "Frost in bloom"
 FROST_SAID = (
     "A night that kills one flower in ten in {tenth} of years, nine in ten in {most}, counted from "
-    "the air 1.5 to 2 m up: frost hollows are colder."
+    "the air {unit:1.5 to 2 m} up: frost hollows are colder."
 )
 FROST_UNKNOWN = "Unknown: no kill temperatures of this species are on record."
 FACT_BLOOM = "Full bloom"
@@ -93,7 +93,7 @@ CHILL_CAPTION_NONE = (
     "10 exceed. How much {what} needs is not known in this measure, so no band is drawn."
 )
 CHILL_LABEL = "Chill of each winter in {unit}; the facts above say the same"
-PORTIONS, HOURS = "chill portions", "hours at 0 to 7.2 °C"
+PORTIONS, HOURS = "chill portions", "hours at {unit:0 to 7.2 °C}"
 KEY_WINTER = "A winter"
 KEY_WINTER_WARMER = "The same winter, warmer"
 KEY_NEED = "Needed"
@@ -105,7 +105,12 @@ WEEKS_CAPTION = (
     "were follow what was logged or is usual; the shift with warming is the model’s."
 )
 WEEKS_LABEL = "Weeks of full bloom and first ripe fruit by warming; the table below says the same"
-WEEK_ROWS = {0.0: "As the years were", 1.0: "+1 °C", 2.0: "+2 °C", 3.0: "+3 °C"}
+WEEK_ROWS = {
+    0.0: "As the years were",
+    1.0: "{unit:+1 °C}",
+    2.0: "{unit:+2 °C}",
+    3.0: "{unit:+3 °C}",
+}
 KEY_BLOOM = "Full bloom, 8 in 10"
 KEY_RIPE = "First ripe fruit, 8 in 10"
 KEY_MIDDLE = "Middle"
@@ -126,7 +131,7 @@ MOST_FILL = 6
 
 SCENARIO_TITLE = "The same figures, years as they were and warmer"
 SCENARIO_COLUMNS = {
-    "warming": "Warmer by (°C)",
+    "warming": "Warmer by ({unit:°C})",
     "portions": "Chill portions, 9 years in 10",
     "hours": "Chill hours, 9 years in 10",
     "chill_met": "Chill enough",

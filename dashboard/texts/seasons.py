@@ -45,7 +45,7 @@ BY_NAMES = {
     "tree": "Tree",
     "orchard": "All",
 }
-CROPS_TITLE = "Kilograms per season"
+CROPS_TITLE = "{unit:Kilograms} per season"
 CROPS_CAPTION = (
     "Each row is a {group}, drawn to its own scale. The brown bar is what was picked. The pale box "
     "behind it is what was to be expected of these trees: by their age, vigour and species, and by "
@@ -66,30 +66,30 @@ KEY_RUNNING = "so far, not over"
 KEY_PARTLY = "picked, a fifth or more of the trees not recorded"
 KEY_GOOD = "good: above what was to be expected"
 KEY_POOR = "poor: below it"
-TABLE_CROPS = "Kilograms as a table"
+TABLE_CROPS = "{unit:Kilograms} as a table"
 CROP_COLUMNS = {
     "name": "What",
     "season": "Season",
     "verdict": "Season was",
-    "weight_kg": "Picked [kg]",
-    "compared_kg": "Compared [kg]",
-    "low_kg": "Expected, from [kg]",
-    "high_kg": "Expected, to [kg]",
+    "weight_kg": "Picked [{unit:kg}]",
+    "compared_kg": "Compared [{unit:kg}]",
+    "low_kg": "Expected, from [{unit:kg}]",
+    "high_kg": "Expected, to [{unit:kg}]",
     "picked": "Trees picked",
     "none": "Trees without a crop",
     "stripped": "Trees stripped",
     "missing": "Trees not recorded",
-    "per_tree_kg": "Per tree in bearing [kg]",
-    "per_cm2": "Per trunk cross-section [kg/cm²]",
+    "per_tree_kg": "Per tree in bearing [{unit:kg}]",
+    "per_cm2": "Per trunk cross-section [{unit:kg/cm²}]",
     "fruit": "Fruit counted",
-    "fruit_g": "Mean fruit [g]",
-    "graded_kg": "Graded out [kg]",
+    "fruit_g": "Mean fruit [{unit:g}]",
+    "graded_kg": "Graded out [{unit:kg}]",
     "causes": "Graded out because of",
     "days": "Picking days",
     "first": "First pick",
     "last": "Last pick",
     "window": "Window [days]",
-    "cumulative_kg": "Since the first record [kg]",
+    "cumulative_kg": "Since the first record [{unit:kg}]",
     "others": "Other seasons it rests on",
 }
 VERDICT_TABLE = {
@@ -147,54 +147,54 @@ NO_TREE_IN_BOTH = "no tree in both"
 KEY_EARLIER, KEY_LATER = "the earlier season", "the later season"
 SIDE_COLUMNS = {
     "name": "What",
-    "earlier": "Earlier season [kg]",
-    "later": "Later season [kg]",
+    "earlier": "Earlier season [{unit:kg}]",
+    "later": "Later season [{unit:kg}]",
     "earlier_verdict": "Earlier was",
     "later_verdict": "Later was",
     "trees": "Trees in both",
-    "earlier_kg": "Theirs, earlier [kg]",
-    "later_kg": "Theirs, later [kg]",
+    "earlier_kg": "Theirs, earlier [{unit:kg}]",
+    "later_kg": "Theirs, later [{unit:kg}]",
     "change": "Change",
 }
 SINCE_TITLE = "Since planting, by rootstock"
 SINCE_CAPTION = (
-    "Mean kilograms per tree, added up since planting. Each row is a species on one rootstock, "
-    "rows of a species to one scale. Trees with a season not recorded are left out, so a point can "
-    "rest on fewer trees than the one before it."
+    "Mean {unit:kilograms} per tree, added up since planting. Each row is a species on one "
+    "rootstock, rows of a species to one scale. Trees with a season not recorded are left out, so "
+    "a point can rest on fewer trees than the one before it."
 )
 SINCE_COLUMNS = {
     "species": "Species",
     "rootstock": "Rootstock",
     "leaf": "Leaf",
-    "kg": "Since planting [kg per tree]",
+    "kg": "Since planting [{unit:kg} per tree]",
     "trees": "Trees",
 }
 SINCE_ROOTS_UNKNOWN = "rootstock not on record"
-TRUNK_TITLE = "Kilograms by trunk"
+TRUNK_TITLE = "{unit:Kilograms} by trunk"
 TRUNK_CAPTION = (
-    "Each sign is one tree in one season: kilograms by the cross-section of its trunk, worked out "
-    "from the girth. Along a grey line the trunk bears the same: the further up and to the left, "
-    "the more per cm². Both scales grow tenfold from step to step."
+    "Each sign is one tree in one season: {unit:kilograms} by the cross-section of its trunk, "
+    "worked out from the girth. Along a grey line the trunk bears the same: the further up and to "
+    "the left, the more per {unit:cm²}. Both scales grow tenfold from step to step."
 )
 KEY_TRUNK_NOW, KEY_TRUNK_THEN = "the latest season", "earlier seasons"
-KEY_TRUNK_LINE = "0.1, 0.3 and 1 kg per cm²"
+KEY_TRUNK_LINE = "{lines} {unit:kg/cm²}"
 TRUNK_COLUMNS = {
     "tree": "Tree",
     "cultivar": "Cultivar",
     "season": "Season",
-    "tcsa_cm2": "Trunk cross-section [cm²]",
-    "weight_kg": "Picked [kg]",
-    "per_cm2": "Per trunk cross-section [kg/cm²]",
+    "tcsa_cm2": "Trunk cross-section [{unit:cm²}]",
+    "weight_kg": "Picked [{unit:kg}]",
+    "per_cm2": "Per trunk cross-section [{unit:kg/cm²}]",
     "girth_date": "By the girth of",
 }
 GRADED_TITLE = "Graded out, and why"
 GRADED_CAPTION = (
-    "Kilograms graded out in season {season}{so_far} by cause; the ring is the mean of the "
+    "{unit:Kilograms} graded out in season {season}{so_far} by cause; the ring is the mean of the "
     "{others} other seasons in which anything was graded out."
 )
-GRADED_CAPTION_ONE = "Kilograms graded out in season {season}{so_far} by cause."
+GRADED_CAPTION_ONE = "{unit:Kilograms} graded out in season {season}{so_far} by cause."
 KEY_GRADED_MEAN = "mean of the other seasons"
-GRADED_COLUMNS = {"season": "Season", "cause": "Cause", "kg": "Graded out [kg]"}
+GRADED_COLUMNS = {"season": "Season", "cause": "Cause", "kg": "Graded out [{unit:kg}]"}
 DATES_TITLE = "When picking began and ended"
 DATES_CAPTION = (
     "The brown bar runs from the first to the last pick of the latest season with a pick; the pale "
@@ -213,14 +213,14 @@ DATES_COLUMNS = {
 }
 FRUIT_TITLE = "Weight of one fruit"
 FRUIT_CAPTION = (
-    "Mean weight of one fruit in grams, from the passes whose fruit were counted. Full: the latest "
-    "season with a count; open: earlier ones. The scale grows tenfold from step to step."
+    "Mean weight of one fruit in {unit:grams}, from the passes whose fruit were counted. Full: the "
+    "latest season with a count; open: earlier ones. The scale grows tenfold from step to step."
 )
 KEY_FRUIT_NOW, KEY_FRUIT_THEN = "the latest season", "earlier seasons"
 FRUIT_COLUMNS = {
     "name": "What",
     "season": "Season",
-    "fruit_g": "Mean fruit [g]",
+    "fruit_g": "Mean fruit [{unit:g}]",
     "fruit": "Fruit counted",
     "whole": "All picks counted",
 }
@@ -238,10 +238,10 @@ FORESEEN_COLUMNS = {
     "cultivar": "Cultivar",
     "season": "Season",
     "as_of": "Foreseen on",
-    "low": "10 % below [kg]",
-    "median": "50 % below [kg]",
-    "high": "90 % below [kg]",
-    "picked": "Picked [kg]",
+    "low": "10 % below [{unit:kg}]",
+    "median": "50 % below [{unit:kg}]",
+    "high": "90 % below [{unit:kg}]",
+    "picked": "Picked [{unit:kg}]",
     "inside": "Inside the range",
 }
 KEY_FORESEEN_IN, KEY_FORESEEN_OUT = "inside the 80 % range", "outside it"
@@ -255,9 +255,9 @@ AHEAD_GLUT = " Most at once in the week of {week}: about {kg}."
 AHEAD_EMPTY = " Nothing to pick: {weeks}."
 AHEAD_NONE = "No crop is to be expected of any tree in the seasons that are running."
 AHEAD_CAPTION = (
-    "Kilograms to pick in each week to come: expected crops spread over the forecast picking "
-    "windows. The bar is 8 chances in 10, the line in it the middle. ● marks a week of glut, more "
-    "than twice the usual one; ○ a week with nothing between weeks with fruit."
+    "{unit:Kilograms} to pick in each week to come: expected crops spread over the forecast "
+    "picking windows. The bar is 8 chances in 10, the line in it the middle. ● marks a week of "
+    "glut, more than twice the usual one; ○ a week with nothing between weeks with fruit."
 )
 KEY_WEEK_SPAN, KEY_WEEK_MIDDLE = "8 chances in 10", "as likely more as less"
 KEY_GLUT, KEY_EMPTY = "glut", "nothing to pick"
@@ -265,12 +265,12 @@ TABLE_WEEKS = "The weeks as a table"
 TABLE_TREES = "Every tree’s crop as a table"
 WEEK_COLUMNS = {
     "site": "Site",
-    "week": "Week (Monday)",
-    "low": "10 % below [kg]",
-    "middle": "50 % below [kg]",
-    "high": "90 % below [kg]",
+    "week": "Week, from",
+    "low": "10 % below [{unit:kg}]",
+    "middle": "50 % below [{unit:kg}]",
+    "high": "90 % below [{unit:kg}]",
     "load": "Load",
-    "what": "Mostly [kg]",
+    "what": "Mostly [{unit:kg}]",
 }
 LOADS = {"glut": "glut", "usual": "", "nothing": "nothing to pick"}
 TREE_COLUMNS = {
@@ -278,10 +278,10 @@ TREE_COLUMNS = {
     "cultivar": "Cultivar",
     "site": "Site",
     "season": "Season",
-    "low": "10 % below [kg]",
-    "middle": "50 % below [kg]",
-    "high": "90 % below [kg]",
-    "picked": "Picked so far [kg]",
+    "low": "10 % below [{unit:kg}]",
+    "middle": "50 % below [{unit:kg}]",
+    "high": "90 % below [{unit:kg}]",
+    "picked": "Picked so far [{unit:kg}]",
     "seasons": "Seasons it rests on",
     "trees": "Trees it rests on",
     "alternation": "Bearing index (0 even, 1 alternating)",

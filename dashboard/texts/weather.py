@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 ANSWER_HEAT = (
-    "{site}: warmth is {standing} ({total} degree days above {base} °C from {first} to {last}; "
+    "{site}: warmth is {standing} ({total} degree days above {base} from {first} to {last}; "
     "{years}: {least} to {most})."
 )
 ANSWER_HEAT_ALONE = (
-    "{site}: {total} degree days above {base} °C were counted from {first} to {last}. Too few past "
+    "{site}: {total} degree days above {base} were counted from {first} to {last}. Too few past "
     "years are on record ({years}) to say what is usual."
 )
 STANDING = {
@@ -57,8 +57,9 @@ CHILL_CAPTION = (
 )
 CHILL_CAPTION_NO_NEED = "Chill portions since {first}, day by day."
 DAYS_CAPTION = (
-    "Each bar runs from the day’s lowest to its highest temperature [°C]. Days without a reading "
-    "or with one that cannot be trusted are taken as usual for the time of year in all sums."
+    "Each bar runs from the day’s lowest to its highest temperature [{unit:°C}]. Days without a "
+    "reading or with one that cannot be trusted are taken as usual for the time of year in all "
+    "sums."
 )
 DAYS_COUNT = "Of the last {days} days {missing} have no reading and {suspect} a doubtful one."
 DAYS_AHEAD = "{count} days ahead are forecast (issued {issued})."
@@ -66,19 +67,19 @@ DAYS_NOT_AHEAD = "No weather forecast is stored; days ahead are taken from past 
 
 FROST_TITLE = "Frost around full bloom"
 FROST_NONE = (
-    "{cultivar}: no night at or below 0 °C on record from {first} to {last}, ten days either side "
-    "of full bloom ({bloom}{seen})."
+    "{cultivar}: no night at or below {unit:0 °C} on record from {first} to {last}, ten days "
+    "either side of full bloom ({bloom}{seen})."
 )
 FROST_SOME = (
-    "{cultivar}: {nights} at or below 0 °C from {first} to {last}, ten days either side of full "
-    "bloom ({bloom}{seen}); the coldest {coldest} on {date}."
+    "{cultivar}: {nights} at or below {unit:0 °C} from {first} to {last}, ten days either side of "
+    "full bloom ({bloom}{seen}); the coldest {coldest} on {date}."
 )
 FROST_NIGHT, FROST_NIGHTS = "night", "nights"
 FROST_FORECAST_BLOOM = ", forecast"
 FROST_SEEN_BLOOM = ", logged"
 FROST_NO_BLOOM = "Full bloom of {cultivar} is neither logged nor forecast for this season."
 FROST_KILL = (
-    "At full bloom {kill} °C for half an hour kills about a tenth of the flowers ({source}). A "
+    "At full bloom {kill} for half an hour kills about a tenth of the flowers ({source}). A "
     "thermometer in a shelter reads higher than a flower under a clear sky."
 )
 FROST_KILL_UNKNOWN = "The frost table has no temperature for {species}."
@@ -90,7 +91,7 @@ SOURCE_LINE = "{name}: {used} of {days} days used, {first} to {last}{fetched}."
 SOURCE_FETCHED = ", fetched {date}"
 SOURCE_TERMS = " {attribution} ({licence})."
 SOURCE_OWN = " Your own records."
-STATION_LINE = "{name}, {distance} km away, {share} of the days"
+STATION_LINE = "{name}, {distance} away, {share} of the days"
 STALE = "The last day on record is {last}, {days} before the date of this view."
 FRESH = "The record reaches {last}."
 GAPS = "{missing} missing in between; longest gap: {gap}."
@@ -106,24 +107,24 @@ KEY_DAY = "lowest to highest of a day"
 KEY_FORECAST_DAY = "forecast"
 KEY_SUSPECT = "reading that is not trusted"
 KEY_MISSING = "no reading"
-KEY_FROST = "at or below 0 °C"
+KEY_FROST = "at or below {unit:0 °C}"
 TABLE_TITLE = "Warmth and chill week by week, as a table"
 DAYS_TABLE_TITLE = "The last days as a table"
 COLUMNS = {
     "site": "Site",
     "date": "Date",
-    "heat": "Degree days [°C d]",
-    "heat_usual": "Usual [°C d]",
-    "heat_least": "Least [°C d]",
-    "heat_most": "Most [°C d]",
+    "heat": "Degree days [{unit:°C d}]",
+    "heat_usual": "Usual [{unit:°C d}]",
+    "heat_least": "Least [{unit:°C d}]",
+    "heat_most": "Most [{unit:°C d}]",
     "chill": "Chill portions",
     "chill_usual": "Usual chill portions",
 }
 DAY_COLUMNS = {
     "site": "Site",
     "date": "Date",
-    "tmin": "Lowest [°C]",
-    "tmax": "Highest [°C]",
+    "tmin": "Lowest [{unit:°C}]",
+    "tmax": "Highest [{unit:°C}]",
     "kind": "Kind",
     "note": "Why not trusted",
 }
@@ -140,6 +141,5 @@ PICTURES = {
 }
 AXIS_HEAT = "degree days"
 AXIS_CHILL = "chill portions"
-AXIS_DAYS = "°C"
 NEED_RIPE = "{cultivar} ripe"
 NEED_CHILL = "needed"

@@ -22,16 +22,12 @@ THIN_NEXT_OPEN = "First: {tree} ({cultivar}), {window}. "
 THIN_FRUIT = "{fruit:,} fruit"
 THIN_WINDOW = "from {start} to {end}"
 THIN_NO_WINDOW = "as soon as the natural drop is over"
-THIN_SPACING = "one every {low:g} to {high:g} cm"
-THIN_SPACING_ONE = "one every {low:g} cm"
+THIN_SPACING = "one every {apart}"
 THIN_TO = "to {fruit}"
 THIN_LITTLE = "only clusters and crowded branches"
 THIN_BY_DISTANCE = "by the distance between fruit"
 THIN_COMES = "{fruit:,} fruit are to come without thinning."
-THIN_BRINGS = (
-    "One fruit should then weigh {low_g:.0f} to {high_g:.0f} g, all of them {low_kg:.0f} to "
-    "{high_kg:.0f} kg (8 chances in 10)."
-)
+THIN_BRINGS = "One fruit should then weigh {fruit}, all of them {crop} (8 chances in 10)."
 THIN_RISK = {
     "low": "Risk of little bloom next season if nothing is thinned: low.",
     "raised": "Risk of little bloom next season if nothing is thinned: raised.",
@@ -55,12 +51,12 @@ THIN_COLUMNS = {
     "leaf": "Leaf",
     "state": "State",
     "target": "Leave at most [fruit]",
-    "spacing": "One every [cm]",
+    "spacing": "One every [{unit:cm}]",
     "start": "From",
     "end": "To",
     "to_come": "To come unthinned [fruit]",
-    "fruit_g": "One fruit then [g]",
-    "kg": "Crop then [kg]",
+    "fruit_g": "One fruit then [{unit:g}]",
+    "kg": "Crop then [{unit:kg}]",
     "risk": "Risk of little bloom next season",
     "reasons": "Why",
 }
@@ -96,7 +92,7 @@ OVERRULED_NONE = "No advice has been overruled."
 OVERRULED_ROW = "{tree}, {date}: {decision} instead of {advice}{why}."
 OVERRULED_SEASON = "season {season}: {crop}{kg}{expected}"
 OVERRULED_EXPECTED = ", where {expected} was to be expected ({verdict})"
-OVERRULED_TRUNK = "Trunk {then:.1f} cm² then, {now:.1f} cm² by the latest girth."
+OVERRULED_TRUNK = "Trunk {then} then, {now} by the latest girth."
 
 FORM_TITLE = "Your decision, and what you see"
 FORM_NOTE = (
@@ -108,7 +104,8 @@ FORM_TREE_PLACEHOLDER = "Choose a tree"
 FORM_WHY = "Why (if you like)"
 FORM_DECIDE = "I decide otherwise"
 FORM_SEE = "I see"
-FORM_SHOOTS = "Its shoots grew [cm]"
+FORM_SHOOTS = "Its shoots grew [{unit:cm}]"
+FORM_SHOOTS_KEPT = "shoots {length}"
 FORM_SHOOTS_SAVE = "Keep the length"
 DECISIONS = {"strip": "Strip it", "limit": "Leave some", "carry": "Let it carry"}
 SIGN_NAMES = {
@@ -120,7 +117,7 @@ SIGN_NAMES = {
     "firm": "Stands firm, grows well",
 }
 FORM_NEEDS_TREE = "Choose the tree first."
-FORM_NEEDS_SHOOTS = "Write how many centimetres the shoots grew."
+FORM_NEEDS_SHOOTS = "Write how many {unit:centimetres} the shoots grew."
 FORM_KEPT = "Kept: {tree}, {what}, {date}."
 FORM_SAME = "That was on record already: {tree}, {what}, {date}."
 FORM_UNDO = "Undo"

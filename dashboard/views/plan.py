@@ -8,8 +8,9 @@ from datetime import date, timedelta
 from typing import Any
 
 from dashboard.data import CropAdvice, EventForecast, GroupSeason, Withholding
+from dashboard.measures import kilograms
 from dashboard.texts import plan as plan_texts
-from dashboard.words import kilograms, short_day
+from dashboard.words import short_day
 
 Measure = str
 SOON = timedelta(days=14)

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from dashboard.address import View
 from dashboard.data import ClimateFit, ClimateShare, GapWeek, Place, Scenario, SeasonDays
+from dashboard.measures import cell
 from dashboard.texts import planting as words
 from dashboard.words import percent, short_day
 
@@ -174,7 +175,7 @@ def scenario_rows(fit: ClimateFit) -> list[dict[str, object]]:
     return [
         {
             **_scenario_row(each),
-            "warming": each.warming_c,
+            "warming": cell(each.warming_c, "°C warmer", 0),
             "portions": round(each.portions_safe),
             "hours": round(each.hours_safe),
         }

@@ -9,6 +9,7 @@ from typing import Literal
 
 from dashboard.address import View
 from dashboard.data import Course, EventForecast, SiteSeason
+from dashboard.measures import cell
 
 Kind = tuple[str, str, str]
 Why = Literal["chosen", "next", "first"]
@@ -111,11 +112,12 @@ def weekly(season: SiteSeason) -> list[dict[str, object]]:
         for n in range((last - course.first).days, -1, -WEEK_DAYS):
             day = date.fromordinal(course.first.toordinal() + n)
             row = rows.setdefault(day, {"site": season.site, "date": day.isoformat()})
-            row[name] = round(float(course.now[n]), 1)
+            totals = {"": course.now}
             if course.years:
-                row[f"{name}_usual"] = round(float(course.median[n]), 1)
-                row[f"{name}_least"] = round(float(course.least[n]), 1)
-                row[f"{name}_most"] = round(float(course.most[n]), 1)
+                totals |= {"_usual": course.median, "_least": course.least, "_most": course.most}
+            for ending, total in totals.items():
+                at = float(total[n])
+                row[name + ending] = cell(at, "°C d", 1) if name == "heat" else round(at, 1)
     return [rows[day] for day in sorted(rows, reverse=True)]
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from dashboard.data import EventForecast, season_label
 from dashboard.views.blocks import Block, TreeSeason
-from dashboard.words import monday_of
+from dashboard.words import week_start
 
 State = Literal["picking", "to come", "over", "unknown"]
 Key = tuple[str, str, str, int, str]
@@ -38,7 +38,7 @@ class Window:
     quantiles: dict[float, date]
     """Ripe dates of the trees not yet ripe, taken together; empty where none is forecast."""
     weeks: dict[date, float]
-    """Probability by week (its Monday) for a tree of the row that is not yet ripe."""
+    """Probability by week (its first day) for a tree of the row that is not yet ripe."""
     blooms: tuple[date, ...]
     """Full blooms that were logged."""
     bloom_range: tuple[date, date] | None
@@ -84,7 +84,7 @@ class Window:
 
     @property
     def likeliest_week(self) -> tuple[date, float] | None:
-        """Monday and probability of the likeliest week; None where nothing is forecast."""
+        """First day and probability of the likeliest week; None where nothing is forecast."""
         if not self.weeks:
             return None
         return max(self.weeks.items(), key=lambda item: (item[1], -item[0].toordinal()))
@@ -152,7 +152,7 @@ def mixture(distributions: Sequence[dict[float, date]]) -> dict[float, date]:
 
 def coming_weeks(rows: Sequence[Window], as_of: date, weeks: int) -> dict[date, list[Window]]:
     """Rows still to come by their likeliest week, for this week and those that follow."""
-    start = monday_of(as_of)
+    start = week_start(as_of)
     agenda: dict[date, list[Window]] = {start + timedelta(weeks=n): [] for n in range(weeks)}
     for row in rows:
         likeliest = row.likeliest_week

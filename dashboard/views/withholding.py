@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from dashboard.data import Withholding
+from dashboard.measures import retold
 from dashboard.views.windows import Window
 from dashboard.words import shown
 
@@ -144,10 +145,11 @@ def told_clear(answers: Iterable[Withholding]) -> Mapping[tuple[str, ...], list[
 
 
 def readable(sentence: str, names: Iterable[str]) -> str:
-    """A sentence with what people typed made fit to be shown: these names, and any long word."""
+    """A sentence of the calculations as it may be shown: in the units and dates chosen, with what
+    people typed, these names and any long word, made fit for it."""
     for name in names:
         sentence = sentence.replace(name, shown(name))
-    return " ".join(shown(word) for word in sentence.split())
+    return retold(" ".join(shown(word) for word in sentence.split()))
 
 
 def _held(answer: Withholding, window: Window | None) -> HeldTree:

@@ -7,6 +7,7 @@ import pytest
 from dashboard import ids
 from dashboard.data import Source
 from dashboard.figures.crops import TALL, crops_figure
+from dashboard.measures import kilograms
 from dashboard.pages import crop_ahead, more_seasons, seasons
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import (
@@ -17,7 +18,6 @@ from dashboard.views.crops import (
     seasons_shown,
     whys,
 )
-from dashboard.words import kilograms
 from harvest.store.orchard import Orchard
 from tests.dashboard.client import Client, all_text, app_of, find
 from tests.dashboard.made_seasons import reasoned, season, unpicked
