@@ -34,12 +34,14 @@ from dashboard.data import (
     signed,
     undo_batch,
 )
+from dashboard.measures import MEASURES, retold, unit
 from dashboard.security import CHANGE, LOG, LOOK, from_own_page, require
 from dashboard.texts import first_use as first_texts
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
 from dashboard.views.entries import Entry, Reply, column_at, entry_of, said
 from dashboard.views.plain_input import PLACE, site_cells, tree_cells
+from dashboard.views.records import kept_cell
 from dashboard.words import shown
 
 # What a browser shows itself; all else is offered as a file.
@@ -48,7 +50,7 @@ MOST_PRODUCTS = 200
 WHOLE, TEXT, CHOICE, YES_NO, NUMBER = "whole", "text", "choice", "yes", "number"
 SORTS = {
     "bbch": WHOLE, "percent_open": WHOLE, "weight_kg": "weight", "graded_out_kg": "weight",
-    "firmness_kg": "kilograms", "girth_cm": "girth", "fruit_count": WHOLE, "pass": WHOLE,
+    "firmness_kg": "weight", "girth_cm": "girth", "fruit_count": WHOLE, "pass": WHOLE,
     "last": YES_NO, "brix": NUMBER, "starch": NUMBER, "fruit_removed": WHOLE,
     "fruit_left": WHOLE, "withholding_days": WHOLE, "severity": WHOLE, "event": CHOICE,
     "product": "product", "cultivar": "cultivar",
@@ -180,7 +182,7 @@ def own_entry(source: Source, number: int) -> bool:
 def _cells(source: Source, entry: Entry) -> dict[str, str]:
     """What was typed, with a place off a map and a year alone read as what they mean."""
     if entry.kind == "sites":
-        return site_cells(entry.cells)
+        return {name: kept_cell(name, text) for name, text in site_cells(entry.cells).items()}
     if entry.kind == "trees":
         sites = entry_lists(source.orchard).sites
         own = sites["site"].str.casefold() == entry.cells.get("site", "").casefold()
@@ -209,7 +211,8 @@ def stands(source: Source, code: str) -> Reply:
 def reason_of(error: HarvestError) -> str:
     """An error in the command line's own words, without the place, which the page shows itself."""
     given = f" ({error.given})" if error.given else ""
-    return " ".join(part for part in (f"{_capital(error.required)}{given}.", error.todo) if part)
+    parts = (f"{_capital(error.required)}{given}.", error.todo)
+    return retold(" ".join(part for part in parts if part))
 
 
 def _capital(text: str) -> str:
@@ -237,6 +240,7 @@ def choices(source: Source) -> dict[str, Any]:
         "cultivars": kinds_of_fruit(trees),
         "species_groups": stages.groups,
         "stages": stages.words,
+        "units": units(),
         "actions": [
             {"key": key, "kind": kind, "cells": cells, "name": name, "told": told, "means": means}
             for key, kind, cells, (name, told), means in log_texts.ACTIONS
@@ -244,6 +248,14 @@ def choices(source: Source) -> dict[str, Any]:
         "kinds": {kind: _kind(kind, first) for kind, first in log_texts.FIRST_FIELDS.items()},
         "texts": log_texts.SCRIPT | {"law": log_texts.SPRAY_LAW},
     }  # fmt: skip
+
+
+def units() -> dict[str, list[str]]:
+    """The units that may be tapped for each sort of measure, the one chosen first."""
+    return {
+        sort: sorted((MEASURES[name].metric, MEASURES[name].us), key=unit(name).__ne__)
+        for sort, name in (("weight", "kg"), ("girth", "cm"))
+    }
 
 
 def _kind(kind: str, first: tuple[str, ...]) -> dict[str, Any]:

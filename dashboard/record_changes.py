@@ -31,6 +31,8 @@ from dashboard.views.records import (
     record_words,
     row_of,
     shown_from,
+    taken_cell,
+    taken_name,
 )
 from dashboard.words import count, listing
 
@@ -119,11 +121,13 @@ def copied(source: Source, which: Mapping[str, str], request: Any) -> tuple[str,
     """The rows as the grid shows them, as text for a spreadsheet; and what is said of it."""
     asked = asked_of(which["kind"], which["tree"], request or {})
     page = browse_records(source.orchard, asked, 0, MOST_COPIED)
-    header = [field.header for field in record_fields(which["kind"])]
-    rows = [[each.cells[name] for name in header] for each in page.rows]
+    names = [field.header for field in record_fields(which["kind"])]
+    rows = [[taken_cell(name, each.cells[name]) for name in names] for each in page.rows]
     number = count(len(rows), record_texts.RECORD_ONE, record_texts.RECORD_MANY)
     said = record_texts.COPIED if len(rows) == page.total else record_texts.COPIED_SOME
-    return spreadsheet_text(header, rows), said.format(count=number, total=page.total)
+    return spreadsheet_text([taken_name(name) for name in names], rows), said.format(
+        count=number, total=page.total
+    )
 
 
 def done(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
@@ -100,6 +101,11 @@ def short_date(when: date) -> str:
 def day_pattern() -> str:
     """How the axis of a figure, and what is said over it, writes a `short_day`."""
     return {DAY_FIRST: "%-d %b", MONTH_FIRST: "%b %-d", YEAR_FIRST: "%m-%d"}[WAYS.get().dates]
+
+
+def dates_in_grid(value: str) -> str:
+    """What a grid evaluates (`assets/tables.js`) to write dates in a value as `short_date`."""
+    return f"orchardDates({value}, {json.dumps([WAYS.get().dates, MONTHS_SHORT])})"
 
 
 def span(first: date, last: date, near: date | None = None) -> str:

@@ -153,7 +153,7 @@
     };
   }
   function unitOf(field) {
-    const units = { weight: ["kg", "lb"], girth: ["cm", "in"], kilograms: ["kg"] }[field.sort];
+    const units = (known.units || {})[field.sort];
     const chosen = remembered()["unit " + field.sort];
     return { units: units || [], unit: units && units.includes(chosen) ? chosen : units && units[0] };
   }
@@ -360,7 +360,7 @@
       const options = Object.entries(stages).map(([code, told]) => el("option", { value: code, selected: code === value }, `${code}: ${told}`));
       return el("select", { ...about, onchange: set }, el("option", { value: "" }, say("stage_choose")), options);
     }
-    const mode = { whole: "numeric", number: "decimal", weight: "decimal", girth: "decimal", kilograms: "decimal" }[field.sort];
+    const mode = { whole: "numeric", number: "decimal", weight: "decimal", girth: "decimal" }[field.sort];
     const input = el("input", { ...about, type: "text", inputMode: mode || "text", autocomplete: "off", enterKeyHint: "done" });
     if (field.sort in offered) input.setAttribute("list", "log-offered-" + field.sort);
     return input;

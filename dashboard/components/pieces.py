@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
@@ -15,8 +14,8 @@ from dashboard import ids, texts
 from dashboard.downloads import PATH
 from dashboard.figures.style import CONFIG
 from dashboard.measures import filled
-from dashboard.texts import MONTHS_SHORT, downloads
-from dashboard.words import WAYS
+from dashboard.texts import downloads
+from dashboard.words import dates_in_grid
 
 Node = Component | str
 Signs = Sequence[tuple[str, str]]
@@ -142,12 +141,9 @@ def table(
 
 def _dates() -> dict[str, Any]:
     """How a column of text shows the dates in it, and is searched for them (`assets/tables.js`)."""
-    order = json.dumps([WAYS.get().dates, MONTHS_SHORT])
     return {
-        "valueFormatter": {"function": f"orchardDates(params.value, {order})"},
-        "filterValueGetter": {
-            "function": f"orchardDates(params.data[params.column.colId], {order})"
-        },
+        "valueFormatter": {"function": dates_in_grid("params.value")},
+        "filterValueGetter": {"function": dates_in_grid("params.data[params.column.colId]")},
     }
 
 

@@ -11,12 +11,14 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard.data import RecordField
+from dashboard.measures import unit
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
-from dashboard.views.records import name_of
+from dashboard.views.records import measure_of, name_of
 
-UNITS = {"weight_kg": "kg", "graded_out_kg": "kg", "firmness_kg": "kg", "girth_cm": "cm"}
 MOST_SUGGESTED = 1000
+# Measures that are sent with their unit.
+TAKEN = ("kg", "cm")
 
 
 @dataclass(frozen=True)
@@ -57,17 +59,23 @@ def field_of(
     planted = name == "planted"
     return FormField(
         name=name,
-        label=name_of(name) if name in record_texts.UNITS else log_texts.FIELD_NAMES[name],
+        label=name_of(name),
         needed=column.needed or (name == "tree" and kind not in ("sprays", "events")),
         hint=record_texts.PLANTED_HINT if planted else "",
         told=record_texts.PLANTED_TOLD if planted else "",
         value=given.get(name, ""),
-        unit=UNITS.get(name, ""),
+        unit=_unit(name),
         number=column.number,
         kind="date" if name in ("date", "removed") else "text",
         choices=column.choices,
         suggestions=tuple(suggestions.get(name, ()))[:MOST_SUGGESTED],
     )
+
+
+def _unit(column: str) -> str:
+    """The unit that goes with a bare number, where one is taken."""
+    measure = measure_of(column)
+    return unit(measure) if measure in TAKEN else ""
 
 
 def form(

@@ -15,6 +15,7 @@ from dashboard.components import pieces, record_form
 from dashboard.components.pieces import aria
 from dashboard.components.record_form import FormField
 from dashboard.data import Source, kinds_of_fruit
+from dashboard.measures import filled
 from dashboard.paths import link
 from dashboard.texts import first_use as first_texts
 from dashboard.texts import records as record_texts
@@ -83,7 +84,7 @@ def _site_form() -> list[Component]:
         [
             html.Summary(first_texts.PLACE_HOW),
             html.Ol([html.Li(step) for step in first_texts.PLACE_STEPS]),
-            html.P(first_texts.PLACE_WHY),
+            html.P(filled(first_texts.PLACE_WHY)),
         ],
         className="fold",
     )

@@ -22,18 +22,20 @@ from dashboard.data import (
     tree_history,
 )
 from dashboard.entries import reason_of
+from dashboard.measures import retold
 from dashboard.paths import link
 from dashboard.texts import records as record_texts
 from dashboard.views.records import (
     Conflict,
     Outcome,
+    cell_words,
     change_words,
     counts_words,
     name_of,
     record_words,
     when,
 )
-from dashboard.words import shown
+from dashboard.words import redated, short_date, shown
 
 MOST_LATELY, MOST_DOUBTS, MOST_CHANGES, MOST_PHOTOS = 12, 40, 60, 24
 
@@ -60,7 +62,7 @@ def conflict_table(conflict: Conflict) -> list[Component]:
         html.Tr(
             [
                 html.Th(name_of(name)),
-                *(html.Td(html.Bdi(shown(v, 200) if v else "–")) for v in values),
+                *(html.Td(html.Bdi(cell_words(name, v) if v else "–")) for v in values),
             ]
         )
         for name, *values in conflict.rows()
@@ -71,10 +73,6 @@ def conflict_table(conflict: Conflict) -> list[Component]:
         html.P(told),
         html.Table([html.Thead(head), html.Tbody(rows)]),
     ]
-
-
-def _cell(text: str) -> str:
-    return shown(text, 200) if text else record_texts.NOTHING
 
 
 def below(source: Source, tree: str) -> list[Component | None]:
@@ -151,7 +149,7 @@ def _photos(source: Source, tree: str) -> Component | None:
         address, name = f"entries/photo/{each.sha256}", shown(each.filename, 60)
         told = record_texts.PHOTO_LINE.format(
             kind=record_texts.KIND_COUNTS.get(each.kind, (each.kind,))[0],
-            date=each.date, who=shown(each.who),
+            date=redated(f"{each.date}"), who=shown(each.who),
         )  # fmt: skip
         picture = html.Img(src=address, alt=name) if each.media_type.startswith("image/") else name
         items.append(html.Li(html.Figure([html.A(picture, href=address), html.Figcaption(told)])))
@@ -174,7 +172,7 @@ def doubts_part(found: Sequence[Doubt]) -> Component:
             [
                 html.Bdi(
                     record_texts.CHECK_LINE.format(
-                        tree=shown(each.tree), date=each.date, said=each.said
+                        tree=shown(each.tree), date=short_date(each.date), said=retold(each.said)
                     )
                 ),
                 html.Span(

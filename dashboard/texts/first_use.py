@@ -32,7 +32,7 @@ PLACE_STEPS = (
     "Press long on the spot (or click it with the right button) until a mark and two numbers show, "
     "such as 47.8012, 16.2345.",
     "Copy both numbers and paste them here. The first says how far north, the second how far east.",
-    "Three decimals are enough: they tell the place to about 100 m, finer than any weather.",
+    "Three decimals are enough: they tell the place to about {unit:100 m}, finer than any weather.",
 )
 PLACE_WHY = (
     "The place gives the length of the days, which half of the year is spring, and which weather "

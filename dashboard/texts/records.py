@@ -32,9 +32,11 @@ KIND_COUNTS = {
     "events": ("event", "events"),
 }
 UNITS = {
-    "weight_kg": "Weight [kg]",
-    "graded_out_kg": "Graded out [kg]",
-    "girth_cm": "Girth [cm]",
+    "weight_kg": "Weight [{unit:kg}]",
+    "graded_out_kg": "Graded out [{unit:kg}]",
+    "girth_cm": "Girth [{unit:cm}]",
+    "firmness_kg": "Firmness [{unit:kg}]",
+    "elevation_m": "Height above sea level [{unit:m}]",
     "bbch": "Stage (BBCH)",
     "severity": "Severity, 0 to 3",
     "also_reached": "Also reached",
@@ -119,6 +121,7 @@ TREE_NONE = "Nothing is known of its history."
 TREE_LINE = "{when}, by {who}: {action} {kind} {record}: {what}"
 TREE_CELL = "{column} {before} → {after}"
 TREE_NEW = "{column} {after}"
+WHEN = "{day}, {time} UTC"
 WHEN_UNKNOWN = "At a time not kept"
 
 PHOTOS_TITLE = "Photos and notes of {tree}"

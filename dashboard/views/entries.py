@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from dashboard.measures import NBSP, cell, unit
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
 from dashboard.words import day, shown
@@ -129,9 +130,9 @@ def _what(kind: str, row: Mapping[str, str]) -> str:
     told = log_texts.SAID_DAYS if days else log_texts.SAID_DAYS_UNKNOWN
     return log_texts.SAID[kind].format(
         stage=stage.format(words=known.get(code, ""), code=code),
-        weight=f"{_short(row.get('weight_kg', ''))}\u00a0kg",
+        weight=_measured(row.get("weight_kg", ""), "kg"),
         action=log_texts.SAID_ACTIONS.get(row.get("action", ""), shown(row.get("action", ""))),
-        girth=f"{_short(row.get('girth_cm', ''))}\u00a0cm",
+        girth=_measured(row.get("girth_cm", ""), "cm"),
         product=shown(row.get("product", "")),
         days=told.format(days=days),
         event=shown(row.get("event", "")),
@@ -139,9 +140,9 @@ def _what(kind: str, row: Mapping[str, str]) -> str:
     )
 
 
-def _short(number: str) -> str:
-    """A number to two places; what is none stays as it is."""
+def _measured(number: str, name: str) -> str:
+    """A number to two places with its unit; what is none stays as it is."""
     try:
-        return f"{round(float(number), 2):g}"
+        return f"{cell(float(number), name, 2):g}{NBSP}{unit(name)}"
     except ValueError:
         return shown(number)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from dashboard.data import Asked, BatchEntry, ChangeEntry, Condition, RecordField, Shown
+from dashboard.measures import filled, in_us, metric_of, unit, value
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
-from dashboard.words import listing, shown
+from dashboard.words import dates_in_grid, listing, redated, short_date, shown
 
 KINDS = tuple(record_texts.KIND_NAMES)
 # The grid's words for a filter, and ours.
@@ -24,6 +26,17 @@ SORTS = {
 }
 TEXT_FILTERS = ("contains", "equals", "blank", "notBlank")
 NUMBER_FILTERS = ("equals", "greaterThanOrEqual", "lessThanOrEqual", "inRange", "blank", "notBlank")
+
+
+DAYS = ("date", "planted", "removed")
+# Where a row holds its measures as they are kept.
+KEPT = "kept"
+# Half of the last place in which a measure is shown.
+HALF_SHOWN = 0.005
+_UNIT = re.compile(r"\{unit:([^}]*)\}")
+_PLAIN, _TYPED = re.compile(r"\d+(?:\.\d+)?"), re.compile(r"\d[\d.,]*")
+# A comma that marks the decimals, or parts the thousands.
+_EITHER = re.compile(r"[1-9]\d*,\d{3}")
 
 
 @dataclass(frozen=True)
@@ -76,25 +89,83 @@ def shown_from(row: object) -> Shown | None:
     """A record back from the browser; None where it is none."""
     if not isinstance(row, dict) or not isinstance(row.get("id"), int):
         return None
-    cells = row.get("cells", row)
-    return Shown(
-        row["id"], {str(n): "" if v is None else str(v) for n, v in cells.items() if n != "id"}
-    )
+    cells = {str(n): "" if v is None else str(v) for n, v in row.get("cells", row).items()
+             if n not in ("id", KEPT)}  # fmt: skip
+    return Shown(row["id"], {**cells, **_untouched(cells, row.get(KEPT))})
 
 
 def row_of(record: Shown) -> dict[str, Any]:
-    """A record as the grid has it."""
-    return {**record.cells, "id": record.id}
+    """A record as the grid has it: its measures in the units chosen, beside them as they are kept.
+
+    What is not touched goes back as it was kept, so that showing it in other units moves nothing.
+    """
+    cells = {column: shown_cell(column, text) for column, text in record.cells.items()}
+    own = {column: text for column, text in record.cells.items() if cells[column] != text}
+    return {**cells, "id": record.id} | ({KEPT: own} if own else {})
+
+
+def _untouched(cells: Mapping[str, str], kept: object) -> dict[str, str]:
+    """The measures of a row as they are kept, of those typed anew the value in metric."""
+    if not isinstance(kept, dict):
+        return {}
+    return {
+        column: text
+        if cells.get(column) == shown_cell(column, text)
+        else kept_cell(column, cells[column])
+        for column, text in kept.items()
+        if column in cells
+    }
+
+
+def measure_of(column: str) -> str | None:
+    """The measure that a column holds; None for words and plain numbers."""
+    found = _UNIT.search(record_texts.UNITS.get(column, ""))
+    return found[1] if found else None
+
+
+def shown_cell(column: str, text: str) -> str:
+    """A cell as it is shown: a measure in the unit chosen."""
+    measure = measure_of(column)
+    if measure is None or not in_us() or not _PLAIN.fullmatch(text):
+        return text
+    return f"{value(float(text), measure):.2f}".rstrip("0").rstrip(".")
+
+
+def taken_name(column: str) -> str:
+    """A column's name for a spreadsheet, with the unit chosen: `weight_lb`, as an import reads."""
+    measure = measure_of(column)
+    return column if measure is None else f"{column.rpartition('_')[0]}_{unit(measure)}"
+
+
+def taken_cell(column: str, text: str) -> str:
+    """A cell for a spreadsheet: a measure in the unit chosen, exact."""
+    measure = measure_of(column)
+    exact = measure is not None and in_us() and _PLAIN.fullmatch(text)
+    return f"{value(float(text), measure):.10g}" if measure and exact else text
+
+
+def kept_cell(column: str, typed: str) -> str:
+    """A cell as it is kept, from what was typed in the unit shown.
+
+    A number whose mark could mean either gets its unit, and is refused or read where it is kept.
+    """
+    measure = measure_of(column)
+    if measure is None or not in_us() or not _TYPED.fullmatch(typed):
+        return typed
+    if not _PLAIN.fullmatch(typed.replace(",", ".")) or _EITHER.fullmatch(typed):
+        return typed + unit(measure)
+    return f"{round(metric_of(float(typed.replace(',', '.')), measure), 9):.10g}"
 
 
 def change_of(event: Mapping[str, Any]) -> Change | None:
     """The change that the grid tells of."""
-    column, after = event.get("colId"), shown_from(event.get("data"))
-    if after is None or not isinstance(column, str):
+    column = event.get("colId")
+    if shown_from(event.get("data")) is None or not isinstance(column, str):
         return None
-    before = "" if event.get("oldValue") is None else str(event["oldValue"])
+    data = {**event["data"], column: event.get("oldValue")}
     typed = "" if event.get("value") is None else str(event["value"])
-    return Change(Shown(after.id, {**after.cells, column: before}), column, typed.strip())
+    seen = shown_from(data)
+    return None if seen is None else Change(seen, column, kept_cell(column, typed.strip()))
 
 
 def asked_of(kind: str, tree: str, request: Mapping[str, Any]) -> Asked:
@@ -105,18 +176,25 @@ def asked_of(kind: str, tree: str, request: Mapping[str, Any]) -> Asked:
     )
     filters = request.get("filterModel") or {}
     conditions = {
-        str(column): Condition(
-            SORTS[each["type"]], str(each.get("filter", "")), str(each.get("filterTo", ""))
-        )
+        str(column): _condition(str(column), each)
         for column, each in filters.items()
         if each.get("type") in SORTS
     }
     return Asked(kind, order, conditions, tree)
 
 
+def _condition(column: str, each: Mapping[str, Any]) -> Condition:
+    """A filter in the units in which the column is kept; equal is what is shown as equal."""
+    sort, given = SORTS[each["type"]], (str(each.get("filter", "")), str(each.get("filterTo", "")))
+    if sort == "equals" and kept_cell(column, given[0]) != given[0]:
+        number = float(given[0].replace(",", "."))
+        sort, given = "between", (f"{number - HALF_SHOWN}", f"{number + HALF_SHOWN}")
+    return Condition(sort, *(kept_cell(column, text) for text in given))
+
+
 def name_of(column: str) -> str:
     """A column in words, with its unit."""
-    return record_texts.UNITS.get(column) or log_texts.FIELD_NAMES.get(column, column)
+    return filled(record_texts.UNITS.get(column) or log_texts.FIELD_NAMES.get(column, column))
 
 
 def grid_columns(fields: Sequence[RecordField]) -> list[dict[str, Any]]:
@@ -137,6 +215,8 @@ def _column(number: int, field: RecordField) -> dict[str, Any]:
         "type": "rightAligned" if field.number else None,
         "width": 150 if field.header in ("tree", "site", "product", "note", "date") else 120,
     }
+    if field.header in DAYS:
+        definition["valueFormatter"] = {"function": dates_in_grid("params.value")}
     if field.choices:
         definition["cellEditor"] = "agSelectCellEditor"
         definition["cellEditorParams"] = {"values": ["", *field.choices]}
@@ -147,24 +227,31 @@ def record_words(kind: str, cells: Mapping[str, str]) -> str:
     """A record named in words: whose, what day."""
     who = shown(cells.get("tree") or cells.get("site") or "")
     one = record_texts.KIND_COUNTS[kind][0]
-    day = cells.get("date", "")
-    return f"{one} {who}" if kind in ("sites", "trees") else f"{one} of {who}, {shown(day)}"
+    day = redated(shown(cells.get("date", "")))
+    return f"{one} {who}" if kind in ("sites", "trees") else f"{one} of {who}, {day}"
 
 
 def changed_words(before: str, after: str, column: str) -> str:
     """One cell's change in words."""
     return record_texts.CHANGED_CELL.format(
-        column=name_of(column), before=_filled(before), after=_filled(after)
+        column=name_of(column), before=_quoted(column, before), after=_quoted(column, after)
     )
 
 
-def _filled(text: str) -> str:
-    return f"“{shown(text)}”" if text else record_texts.NOTHING
+def cell_words(column: str, text: str) -> str:
+    """A cell in words: a measure in the unit chosen, a date in its order."""
+    return redated(shown(shown_cell(column, text), 200)) if text else record_texts.NOTHING
+
+
+def _quoted(column: str, text: str) -> str:
+    return f"“{cell_words(column, text)}”" if text else record_texts.NOTHING
 
 
 def when(entry: BatchEntry | ChangeEntry) -> str:
     """When something was done [UTC]."""
-    return f"{entry.at:%Y-%m-%d %H:%M} UTC" if entry.at else record_texts.WHEN_UNKNOWN
+    if entry.at is None:
+        return record_texts.WHEN_UNKNOWN
+    return record_texts.WHEN.format(day=short_date(entry.at.date()), time=f"{entry.at:%H:%M}")
 
 
 def counts_words(entry: BatchEntry) -> str:
@@ -189,9 +276,13 @@ def change_words(entry: ChangeEntry) -> str:
     for column in dict.fromkeys([*before, *after]):
         old, new = before.get(column), after.get(column)
         template = record_texts.TREE_NEW if entry.before is None else record_texts.TREE_CELL
-        cells.append(template.format(column=name_of(column), before=_told(old), after=_told(new)))
+        cells.append(
+            template.format(
+                column=name_of(column), before=_told(column, old), after=_told(column, new)
+            )
+        )
     return listing(cells, 6)
 
 
-def _told(value: object) -> str:
-    return record_texts.NOTHING if value is None else shown(str(value))
+def _told(column: str, kept: object) -> str:
+    return record_texts.NOTHING if kept is None else cell_words(column, str(kept))

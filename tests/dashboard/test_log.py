@@ -13,10 +13,11 @@ import pytest
 from flask import g
 
 from dashboard.data import BatchEntry, Source, attachments
-from dashboard.entries import choices, take, undone
+from dashboard.entries import choices, take, undone, units
 from dashboard.pages import log as log_page
 from dashboard.texts import log as log_texts
 from dashboard.views.entries import Entry, column_at, entry_of, said
+from dashboard.words import US, WAYS, Ways
 from harvest import service
 from harvest.records import KINDS, fields
 from harvest.store.history_reading import read_batches
@@ -394,3 +395,12 @@ def test_the_answer_tells_how_much_was_entered_lately(source: Source) -> None:
 def test_an_empty_orchard_has_the_page_too(sqlite_address: str) -> None:
     told = choices(Source(service.open_orchard(sqlite_address), lambda: AS_OF))
     assert told["trees"] == []
+
+
+def test_the_unit_that_is_tapped_first_is_the_one_chosen() -> None:
+    assert units() == {"weight": ["kg", "lb"], "girth": ["cm", "in"]}
+    token = WAYS.set(Ways(US))
+    american, words = units(), said("picks", [{"tree": "T", "weight_kg": "4.5359237"}], AS_OF)
+    WAYS.reset(token)
+    assert american == {"weight": ["lb", "kg"], "girth": ["in", "cm"]}
+    assert words.startswith("T: picked 10\u00a0lb")

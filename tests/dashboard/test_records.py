@@ -8,17 +8,31 @@ from io import StringIO
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from dashboard.data import Shown, Source
 from dashboard.pages import records as page
 from dashboard.pages.records_below import below, conflict_table, doubts_part
 from dashboard.record_changes import copied, done, edited, insisted, removed, rows_for
 from dashboard.texts import records as record_texts
-from dashboard.views.records import KINDS, Change, asked_of, change_of, shown_from
+from dashboard.views.records import (
+    KINDS,
+    Change,
+    asked_of,
+    change_of,
+    row_of,
+    shown_from,
+    taken_cell,
+    taken_name,
+)
+from dashboard.words import MONTH_FIRST, US, WAYS, Ways
 from harvest.service_records import Signature, edit_record, history, undo_batch
 from harvest.store.editing import show_records
 from harvest.store.orchard import Orchard, open_orchard
+from harvest.units import convert
 from tests.dashboard.client import Client, all_text, app_of, find
 from tests.dashboard.made_up import AS_OF
 from tests.dashboard.orchards import take_in
@@ -82,7 +96,9 @@ def test_the_grid_gets_its_rows_a_page_at_a_time(source: Source) -> None:
 def test_a_cell_is_changed_and_the_change_taken_back(source: Source) -> None:
     seen = picks(source)[0]
     outcome = edited(source, "picks", change(seen, "weight_kg", "27lb"))
-    assert outcome.words.startswith("Changed: pick of Gate 1, 2021-09-01, Weight [kg] from “2”")
+    assert outcome.words.startswith(
+        "Changed: pick of Gate 1, 1 September 2021, Weight [kg] from “2”"
+    )
     assert picks(source)[0].cells["weight_kg"] == "12.24699399"
     undo_batch(source.orchard, outcome.batch, ADA)
     assert picks(source)[0] == seen
@@ -254,3 +270,83 @@ def test_who_may_not_correct_is_told_so(source: Source) -> None:
     assert outcome is not None
     assert outcome.words == record_texts.MAY_NOT
     assert picks(source)[0] == seen
+
+
+@pytest.fixture
+def us() -> Iterator[None]:
+    token = WAYS.set(Ways(US, MONTH_FIRST, 0))
+    yield
+    WAYS.reset(token)
+
+
+def in_grid(source: Source, at: int = 0) -> dict[str, Any]:
+    row: dict[str, Any] = row_of(picks(source)[at])
+    return row
+
+
+def test_a_record_shown_in_pounds_goes_back_as_it_was(source: Source, us: None) -> None:
+    """2 kg are 4.409 lb (NIST SP 811, B.8): shown to two places, kept as they are."""
+    row = in_grid(source)
+    assert row["weight_kg"] == "4.41"
+    assert shown_from(row) == picks(source)[0]
+    note = change_of(
+        {"colId": "note", "value": "rain", "oldValue": "", "data": {**row, "note": "rain"}}
+    )
+    assert note is not None
+    assert edited(source, "picks", note).batch is not None
+    assert picks(source)[0].cells["weight_kg"] == "2"
+
+
+def test_a_weight_typed_in_pounds_is_kept_in_kilograms(source: Source, us: None) -> None:
+    row = in_grid(source)
+    event = {
+        "colId": "weight_kg",
+        "value": "10",
+        "oldValue": "4.41",
+        "data": {**row, "weight_kg": "10"},
+    }
+    typed = change_of(event)
+    assert typed is not None
+    said = edited(source, "picks", typed).words
+    assert said == "Changed: pick of Gate 1, September 1, 2021, Weight [lb] from “4.41” to “10”."
+    assert picks(source)[0].cells["weight_kg"] == "4.5359237"
+    # A second change before the grid has its rows anew still knows the record as it is by then.
+    again = change_of(
+        {"colId": "note", "value": "x", "oldValue": "", "data": {**event["data"], "note": "x"}}
+    )
+    assert again is not None
+    assert edited(source, "picks", again).batch is not None
+    assert in_grid(source)["weight_kg"] == "10"
+    metric = change_of({**event, "value": "3kg"})
+    assert metric is not None
+    assert metric.typed == "3kg"
+    now = {**in_grid(source), "weight_kg": "1,234"}
+    either = change_of({**event, "value": "1,234", "oldValue": "10", "data": now})
+    assert either is not None
+    assert "decimal mark" in edited(source, "picks", either).words
+
+
+@given(st.floats(0.001, 2000), st.sampled_from(["weight_kg", "girth_cm", "elevation_m"]))
+def test_no_measure_drifts_by_being_shown(metric: float, column: str) -> None:
+    token = WAYS.set(Ways(US))
+    cells = {"tree": "T", column: f"{metric:.10g}"}
+    row = row_of(Shown(1, cells))
+    back = shown_from(row)
+    exact, american = float(taken_cell(column, cells[column])), taken_name(column)
+    WAYS.reset(token)
+    assert back is not None
+    assert back.cells == cells
+    _, read = convert(american, np.array([exact]))
+    assert read[0] == pytest.approx(metric, rel=1e-8)
+
+
+def test_filters_and_copies_speak_the_unit_shown(source: Source, us: None) -> None:
+    request = {"filterModel": {"weight_kg": {"type": "equals", "filter": 4.41}}}
+    got = rows_for(source, {"kind": "picks", "tree": ""}, request)
+    assert [row["weight_kg"] for row in got["rowData"]] == ["4.41"]
+    more = {"filterModel": {"weight_kg": {"type": "greaterThanOrEqual", "filter": 17.6}}}
+    assert rows_for(source, {"kind": "picks", "tree": ""}, more)["rowCount"] == 1
+    text, _ = copied(source, {"kind": "picks", "tree": ""}, request)
+    rows = list(csv.reader(StringIO(text), delimiter="\t"))
+    assert rows[0][2] == "weight_lb"
+    assert float(rows[1][2]) * 0.45359237 == pytest.approx(2.0, rel=1e-9)
