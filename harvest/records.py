@@ -47,6 +47,10 @@ class Site:
     longitude: float
     elevation_m: float | None = None
     timezone: str | None = None
+    row_spacing_m: float | None = None
+    """From one row to the next; with `tree_spacing_m` it tells how far apart two trees stand."""
+    tree_spacing_m: float | None = None
+    """From one place in a row to the next."""
     note: str | None = None
 
 

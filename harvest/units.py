@@ -45,6 +45,8 @@ QUANTITIES: dict[str, Quantity] = {
     "severity": Quantity("severity: 0 none, 1 light, 2 middling, 3 heavy", "1", 0, 3),
     "row": Quantity("row in the orchard", "1", 0, 100_000),
     "position": Quantity("position in the row", "1", 0, 100_000),
+    "row_spacing_m": Quantity("distance from one row to the next", "m", 0.1, 100),
+    "tree_spacing_m": Quantity("distance from one place in a row to the next", "m", 0.1, 100),
 }
 
 
@@ -60,6 +62,7 @@ class Conversion:
 # International avoirdupois pound and inch (exact by the 1959 agreement; NIST SP 811, Appendix B).
 KG_PER_LB = 0.45359237
 CM_PER_IN = 2.54
+M_PER_FT = 12 * CM_PER_IN / 100
 
 CONVERSIONS: dict[str, Conversion] = {
     "tmin_f": Conversion("tmin_c", 5 / 9, -160 / 9),
@@ -69,7 +72,9 @@ CONVERSIONS: dict[str, Conversion] = {
     "graded_out_lb": Conversion("graded_out_kg", KG_PER_LB),
     "firmness_lb": Conversion("firmness_kg", KG_PER_LB),
     "girth_in": Conversion("girth_cm", CM_PER_IN),
-    "elevation_ft": Conversion("elevation_m", 12 * CM_PER_IN / 100),
+    "elevation_ft": Conversion("elevation_m", M_PER_FT),
+    "row_spacing_ft": Conversion("row_spacing_m", M_PER_FT),
+    "tree_spacing_ft": Conversion("tree_spacing_m", M_PER_FT),
 }
 
 

@@ -16,7 +16,7 @@ from harvest.records import EVENTS, KINDS, THINNING_ACTIONS, VIGOURS, Records, f
 # The columns of each kind of file: a promise to everyone who keeps such files. First those a
 # file must have, then those it may have.
 COLUMNS = {
-    "sites": ("site latitude longitude", "elevation_m timezone note"),
+    "sites": ("site latitude longitude", "elevation_m timezone row_spacing_m tree_spacing_m note"),
     "trees": (
         "tree site species cultivar planted",
         "rootstock vigour form row position pollen_group removed note",

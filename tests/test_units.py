@@ -29,6 +29,8 @@ from harvest.units import (
         ("girth_in", "girth_cm", 2.54),
         ("precip_in", "precip_mm", 25.4),
         ("elevation_ft", "elevation_m", 0.3048),
+        ("row_spacing_ft", "row_spacing_m", 0.3048),
+        ("tree_spacing_ft", "tree_spacing_m", 0.3048),
     ],
 )
 def test_factors_are_the_exact_ones_of_nist(column: str, ours: str, factor: float) -> None:

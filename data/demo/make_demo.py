@@ -23,6 +23,7 @@ NOTE = (
     "Invented demo data: no orchard, place, weather or spray product here is real. "
     "Two sites, Quernwell in the north and Saltpan Reach in the south, half a year apart."
 )
+ROW_SPACING_M, TREE_SPACING_M = 4.5, 3
 POLLEN_GROUPS = {-4: "2", -3: "2", -1: "3", 0: "3", 1: "3", 2: "3", 4: "4"}  # apples, by bloom
 
 
@@ -34,6 +35,8 @@ def site_rows() -> list[logbook.Row]:
             "longitude": place.longitude,
             "elevation_m": place.elevation_m,
             "timezone": place.timezone,
+            "row_spacing_m": ROW_SPACING_M,
+            "tree_spacing_m": TREE_SPACING_M,
             "note": place.note,
         }
         for place in PLACES.values()

@@ -36,7 +36,7 @@ from harvest.units import QUANTITIES
 from harvest.weather.hours import HOURS
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = tuple(f"{number:04}" for number in range(1, 15))
+VERSIONS = tuple(f"{number:04}" for number in range(1, 16))
 
 metadata = MetaData(
     naming_convention={

@@ -11,7 +11,8 @@ from tests.orchards import Row, put
 RECORDS: Mapping[str, Sequence[Row]] = {
     "sites": [
         {"site": "Home", "latitude": 51.5, "longitude": -1.25, "elevation_m": 61.5,
-         "timezone": "Europe/London", "note": "clay, \"heavy\"\nwet"},
+         "timezone": "Europe/London", "row_spacing_m": 4.5, "tree_spacing_m": 2.25,
+         "note": "clay, \"heavy\"\nwet"},
         {"site": "Plains", "latitude": -34, "longitude": 150.75},
     ],
     "trees": [
