@@ -1,7 +1,7 @@
 """Weights and lengths as people type them, with the unit: `12.4kg`, `1,5 kg`, `27 lb 3 oz`, `5in`.
 
-Point and comma both may be the decimal mark; where a comma may as well part the thousands, the
-number is refused and not guessed.
+Point and comma both may be the decimal mark; where one may as well part the thousands (1,250 and
+1.250), the number is refused and not guessed.
 """
 
 from __future__ import annotations
@@ -41,16 +41,18 @@ def _measure(text: str, units: dict[str, float], what: str, examples: str) -> fl
 
 def number(digits: str, text: str) -> float:
     """A number with either decimal mark. Raises InputError where the mark could mean either."""
-    if re.fullmatch(r"\d+(\.\d+)?|0*,\d+|\d+,(\d{1,2}|\d{4,})", digits):
+    ambiguous = re.fullmatch(r"([1-9]\d{0,2})[.,](\d{3})", digits)
+    if ambiguous:
+        whole, rest = ambiguous.groups()
+        raise InputError(
+            "it must be clear whether the mark parts decimals or thousands",
+            given=repr(text),
+            todo=f"Write {whole}.{rest}0 for the decimals, {whole}{rest} for the thousands.",
+        )
+    if re.fullmatch(r"\d+([.,]\d+)?", digits):
         return float(digits.replace(",", "."))
     if re.fullmatch(r"\d{1,3}(,\d{3})+\.\d+|\d{1,3}(,\d{3}){2,}", digits):
         return float(digits.replace(",", ""))
     if re.fullmatch(r"\d{1,3}(\.\d{3})+,\d+|\d{1,3}(\.\d{3}){2,}", digits):
         return float(digits.replace(".", "").replace(",", "."))
-    if re.fullmatch(r"\d+,\d{3}", digits):
-        raise InputError(
-            "the comma must be a decimal mark or part the thousands, not either",
-            given=repr(text),
-            todo=f"Write {digits.replace(',', '.')} or {digits.replace(',', '')}.",
-        )
     raise InputError("a number is needed", given=repr(text), todo="Write it like 12.4 or 12,4.")

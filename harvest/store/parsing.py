@@ -25,6 +25,7 @@ from harvest.units import CONVERSIONS, QUANTITIES, convert
 # Characters that are no text but commands to a terminal; tabs and new lines may stand in a note.
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
+COMMA, POINT = ("comma", ","), ("point", ".")
 YES = {"yes", "y", "true", "1", "x", "last"}
 NO = {"no", "n", "false", "0"}
 
@@ -335,6 +336,8 @@ def _parse_number(
     numeric = pd.to_numeric(texts.where(texts != ""), errors="coerce").astype(float)
     if not np.isfinite(numeric[texts != ""]).all():
         numeric = _with_commas(column, texts, refused)
+    elif field.type is int:
+        _refuse_mark(column, texts, refused, POINT)
     wrong = (texts != "") & ~np.isfinite(numeric)
     _refuse(refused, wrong, texts, column, "not a number", "Write digits and a decimal point only.")
     unit_header = _unit_header(_fold(column), field.header)
@@ -357,18 +360,23 @@ def _parse_number(
     return numeric
 
 
+def _refuse_mark(
+    column: str, texts: pd.Series, refused: dict[int, Refusal], mark: tuple[str, str]
+) -> None:
+    """Refuse numbers like 1,234 in which a mark may part the thousands as well as the decimals."""
+    name, sign = mark
+    where = texts.str.fullmatch(rf"[+-]?[1-9]\d{{0,2}}({re.escape(sign)}\d{{3}})+")
+    reason = f"the {name} may be a decimal or a thousands mark"
+    todo = "Write the number with a decimal point and without a thousands mark."
+    _refuse(refused, where, texts, column, reason, todo)
+
+
 def _with_commas(column: str, texts: pd.Series, refused: dict[int, Refusal]) -> pd.Series:
     """Numbers of which some have a decimal comma; what may be a thousands mark is refused."""
     comma = texts.str.fullmatch(r"[+-]?\d+,\d+")
-    thousands = texts.str.fullmatch(r"[+-]?[1-9]\d{0,2}(,\d{3})+")
-    _refuse(
-        refused,
-        thousands,
-        texts,
-        column,
-        "the comma may be a decimal or a thousands mark",
-        "Write the number with a decimal point and without a thousands mark.",
-    )
+    _refuse_mark(column, texts, refused, COMMA)
+    if comma.any():  # where the comma is the decimal mark, the point is none
+        _refuse_mark(column, texts, refused, POINT)
     plain = texts.where(~comma, texts.str.replace(",", "."))
     return pd.to_numeric(plain.where(plain != ""), errors="coerce").astype(float)
 

@@ -208,7 +208,7 @@ def test_what_is_wrong_is_said_beside_its_field(browser: Browser, logged: Logged
         expect(seen.page.locator("#wrong-weight_kg")).to_be_visible()
         seen.page.fill("#log-weight_kg", "1,234")
         thumb.save()
-        expect(seen.page.locator("#wrong-weight_kg")).to_contain_text("decimal mark")
+        expect(seen.page.locator("#wrong-weight_kg")).to_contain_text("decimals or thousands")
         expect(seen.page.locator("#log-weight_kg")).to_have_attribute("aria-invalid", "true")
         seen.page.fill("#log-weight_kg", "12")
         thumb.save()

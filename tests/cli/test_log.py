@@ -133,7 +133,9 @@ def test_yesterday_and_any_day(say: Harvest, planted: Orchard) -> None:
     ("words", "message"),
     [
         (["pick", "wall", "12.4"], "a weight with its unit is needed; given: '12.4'"),
-        (["pick", "wall", "1,250kg"], "Write 1.250 or 1250."),
+        (["pick", "wall", "1,250kg"], "Write 1.2500 for the decimals, 1250 for the thousands."),
+        (["pick", "wall", "1.250kg"], "Write 1.2500 for the decimals, 1250 for the thousands."),
+        (["pick", "wall", "3kg", "--fruit-count", "1.000"], "the point may be a decimal or"),
         (["pick", "wall", "3kg", "--date", "2999-01-01"], "years 1700 to 2200"),
         (["pick", "wall", "3kg", "--date", "2199-01-01"], "must not lie in the future"),
         (["pick", "wall", "3kg", "--date", "2014-01-01"], "before the tree was planted"),

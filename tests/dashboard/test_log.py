@@ -119,7 +119,7 @@ def test_a_site_can_be_sprayed(source: Source) -> None:
     ("kind", "who", "cells", "field", "reason"),
     [
         ("picks", "gate 1", {"weight_kg": "12.4"}, "weight_kg", "A weight with its unit is needed"),
-        ("picks", "gate 1", {"weight_kg": "1,234kg"}, "weight_kg", "comma must be a decimal mark"),
+        ("picks", "gate 1", {"weight_kg": "1,234kg"}, "weight_kg", "parts decimals or thousands"),
         ("picks", "gate", {"weight_kg": "1kg"}, "who", "It fits: Gate 1, Gate 2, Gate 20."),
         ("picks", "gote 1", {"weight_kg": "1kg"}, "who", "Did you mean 'Gate 1'"),
         ("picks", "wall", {"weight_kg": "9kg", "date": "2027-01-01"}, "date", "in the future"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,7 +18,10 @@ from harvest.store.measures import girth_cm, weight_kg
         ("12.4kg", 12.4),
         ("12,4 KG", 12.4),
         ("0,125kg", 0.125),
-        ("1.250 kg", 1.25),
+        ("1.2500 kg", 1.25),
+        ("1,25kg", 1.25),
+        ("1250,125g", 1.250125),
+        ("0.500lb", 0.226796185),
         ("800g", 0.8),
         # International avoirdupois pound, 0.45359237 kg exactly, 16 oz (NIST SP 811, Appendix B).
         ("1lb", 0.45359237),
@@ -37,10 +42,12 @@ def test_a_girth_is_read_in_its_unit(text: str, cm: float) -> None:
     assert girth_cm(text) == pytest.approx(cm)
 
 
-@pytest.mark.parametrize("text", ["1,250kg", "12,345 g", "999,999 g"])
-def test_a_comma_that_may_part_the_thousands_is_not_guessed(text: str) -> None:
-    with pytest.raises(InputError, match=r"not either; given: .*Write \d+\.\d{3} or \d+\."):
+@pytest.mark.parametrize("text", ["1,250kg", "1.250kg", "12,345 g", "999.999 g", "1kg 1.250g"])
+def test_a_mark_that_may_part_the_thousands_is_not_guessed(text: str) -> None:
+    with pytest.raises(InputError, match=r"parts decimals or thousands; given") as no:
         weight_kg(text)
+    for written in re.findall(r"[\d.]+\d(?= for)", no.value.todo):
+        assert weight_kg(f"{written}kg") > 0
 
 
 @pytest.mark.parametrize("text", ["12.4", "kg", "12.4 stone", "about 3kg", "-3kg", "3kg 2lb", "",

@@ -129,6 +129,20 @@ def test_numbers_with_either_decimal_mark(text: str, value: float) -> None:
     assert result.rows.loc[2, "weight_kg"] == value
 
 
+def test_a_point_among_decimal_commas_may_part_the_thousands() -> None:
+    """And in a whole number it parts nothing else."""
+    header = "tree;date;weight_kg;fruit_count"
+    rows = ["A;2026-05-01;12,5;80", "A;2026-05-02;1.250;80", "A;2026-05-03;1.25;1.000",
+            "A;2026-05-04;1.25;12.0"]  # fmt: skip
+    result = parse("picks", table_of(header, *rows, separator=";"))
+    assert [(r.line, r.column, r.value, r.reason) for r in result.refused] == [
+        (3, "weight_kg", "1.250", "the point may be a decimal or a thousands mark"),
+        (4, "fruit_count", "1.000", "the point may be a decimal or a thousands mark"),
+    ]
+    assert result.rows["weight_kg"].tolist() == [12.5, 1.25]
+    assert result.rows["fruit_count"].tolist() == [80, 12]
+
+
 @pytest.mark.parametrize(
     ("text", "reason"),
     [
