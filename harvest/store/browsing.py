@@ -112,14 +112,26 @@ def _columns(kind: str) -> dict[str, ColumnElement[Any]]:
 def _where(
     query: Select[Any], asked: Asked, columns: Mapping[str, ColumnElement[Any]]
 ) -> Select[Any]:
+    owner = KINDS[asked.kind].owner
     if asked.tree:
         key = TABLES["trees"].c.tree_key
-        own = "tree" in KINDS[asked.kind].owner or asked.kind == "trees"
+        own = "tree" in owner or asked.kind == "trees"
         query = query.where(key == asked.tree.casefold() if own else never())
     for header, condition in asked.conditions.items():
-        if header in columns:
+        if header in owner and condition.sort in ("equals", "contains"):
+            query = query.where(_of_owners(asked.kind, header, condition))
+        elif header in columns:
             query = query.where(_holds(columns[header], condition))
     return query
+
+
+def _of_owners(kind: str, owner: str, condition: Condition) -> ColumnElement[bool]:
+    """Of owners whose name is so: found among those, not among all the records there are."""
+    parent = TABLES[f"{owner}s"]
+    key, value = parent.c[f"{owner}_key"], condition.value.strip().casefold()
+    equals = condition.sort == "equals"
+    fitting = key == value if equals else key.contains(value, autoescape=True)
+    return TABLES[kind].c[f"{owner}_id"].in_(select(parent.c.id).where(fitting))
 
 
 def _holds(column: ColumnElement[Any], condition: Condition) -> ColumnElement[bool]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import pandas as pd
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 from sqlalchemy.exc import IntegrityError
 
 from harvest.errors import ConflictError, InputError
@@ -22,6 +22,7 @@ from harvest.store.checking import check_rows
 from harvest.store.history import Batch, Signature, batch
 from harvest.store.importing import values_of
 from harvest.store.logging_records import as_table, in_our_units
+from harvest.store.naming import tree_ids
 from harvest.store.orchard import Orchard
 from harvest.store.parsing import parse
 from harvest.store.reading import read_kind
@@ -43,11 +44,7 @@ class Shown:
 def show_records(orchard: Orchard, kind: str, tree: str | None = None) -> list[Shown]:
     """Records of one kind as text, with their ids; of all trees or of one, by its full name."""
     with orchard.reading() as connection:
-        ids = None
-        if tree is not None:
-            table = TABLES["trees"]
-            query = select(table.c.id).where(table.c.tree_key == tree.casefold())
-            ids = [int(found) for found in connection.execute(query).scalars()]
+        ids = None if tree is None else tree_ids(connection, [tree])
         frame = read_kind(connection, kind, trees=ids, with_id=True)
     return shown_of(kind, frame)
 

@@ -6,12 +6,10 @@ import hashlib
 import json
 from datetime import date
 
-from sqlalchemy import select
-
 from harvest.errors import InputError
 from harvest.records import KINDS
 from harvest.store.editing import Shown, shown_of
-from harvest.store.naming import site_named, tree_named
+from harvest.store.naming import site_named, tree_ids, tree_named
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_kind
 from harvest.store.schema import TABLES
@@ -81,11 +79,7 @@ def _candidates(
     with orchard.reading() as connection:
         full = None if tree is None else tree_named(connection, tree, day or date.max)
         place = None if site is None else site_named(connection, site)
-        trees = None
-        if full is not None and kind != "sites":
-            table = TABLES["trees"]
-            query = select(table.c.id).where(table.c.tree_key == full.casefold())
-            trees = [int(connection.execute(query).scalar_one())]
+        trees = None if full is None or kind == "sites" else tree_ids(connection, [full])
         dated = day if "date" in TABLES[kind].c else None
         frame = read_kind(connection, kind, since=dated, until=dated, trees=trees, with_id=True)
     if place is not None:

@@ -12,9 +12,9 @@ from sqlalchemy import Connection, Row, select
 from harvest.records import HEADERS, KINDS
 from harvest.store.bulk import Plain
 from harvest.store.history import UNKNOWN
-from harvest.store.naming import tree_named
+from harvest.store.naming import tree_ids, tree_named
 from harvest.store.orchard import Orchard
-from harvest.store.schema import BATCHES, CHANGES, TABLES
+from harvest.store.schema import BATCHES, CHANGES
 
 
 @dataclass(frozen=True)
@@ -102,18 +102,16 @@ def read_tree_history(orchard: Orchard, tree: str) -> list[ChangeEntry]:
 
 
 def _tree_id(connection: Connection, tree: str) -> int:
-    trees = TABLES["trees"]
+    standing = tree_ids(connection, [tree.strip()])
+    if standing:
+        return standing[0]
     key = tree.strip().casefold()
-    standing = connection.execute(select(trees.c.id).where(trees.c.tree_key == key)).scalar()
-    if standing is not None:
-        return int(standing)
     query = select(CHANGES.c.record_id, CHANGES.c.before, CHANGES.c.after)
     gone = connection.execute(query.where(CHANGES.c.kind == "trees")).all()
     for record, before, after in reversed(gone):
         if key in {json.loads(text).get("tree_key") for text in (before, after) if text}:
             return int(record)
-    full = tree_named(connection, tree, date.max).casefold()
-    return int(connection.execute(select(trees.c.id).where(trees.c.tree_key == full)).scalar_one())
+    return tree_ids(connection, [tree_named(connection, tree, date.max)])[0]
 
 
 def _change(row: Row[Any], states: dict[tuple[str, int], Plain]) -> ChangeEntry:

@@ -21,7 +21,7 @@ from harvest.store.doubting import Judge
 from harvest.store.history import Batch, Signature, batch
 from harvest.store.importing import take_in
 from harvest.store.measures import girth_cm, weight_kg
-from harvest.store.naming import site_named, tree_named, trees_of
+from harvest.store.naming import site_named, tree_ids, tree_named, trees_of
 from harvest.store.orchard import Orchard
 from harvest.store.parsing import Refusal, parse
 from harvest.store.reading import read_kind
@@ -177,11 +177,13 @@ def _ids(connection: Connection, kind: str, table: TextTable) -> tuple[int, ...]
     """Ids of the records that rows are on record as."""
     rows = parse(kind, table).rows
     days = rows.get("date")
+    own_trees = "tree" in rows and rows["tree"].notna().all()
     stored = read_kind(
         connection,
         kind,
         since=None if days is None else days.min().date(),
         until=None if days is None else days.max().date(),
+        trees=tree_ids(connection, rows["tree"]) if own_trees else None,
         with_id=True,
     )
     own = key_of(kind, stored).isin(key_of(kind, rows))

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import date
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
 from harvest.errors import InputError, UnknownNameError
 from harvest.store.reading import read_kind
 from harvest.store.reference import resolve_cultivar, resolve_species
+from harvest.store.schema import TABLES
 
 MOST_LISTED = 20
 
@@ -30,6 +32,13 @@ def tree_named(connection: Connection, text: str, day: date) -> str:
     fitting = [name for name in _standing(trees, day)["tree"] if _fits(text, name)]
     fitting = fitting or [name for name in names if _fits(text, name)]
     return _only("tree", text, fitting, names)
+
+
+def tree_ids(connection: Connection, names: Iterable[str]) -> list[int]:
+    """Ids of the trees of these full names, without regard to case; of those that are there."""
+    trees = TABLES["trees"]
+    query = select(trees.c.id).where(trees.c.tree_key.in_({name.casefold() for name in names}))
+    return [int(found) for found in connection.execute(query).scalars()]
 
 
 def trees_of(connection: Connection, text: str, day: date) -> list[str]:
