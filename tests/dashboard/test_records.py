@@ -323,7 +323,7 @@ def test_a_weight_typed_in_pounds_is_kept_in_kilograms(source: Source, us: None)
     now = {**in_grid(source), "weight_kg": "1,234"}
     either = change_of({**event, "value": "1,234", "oldValue": "10", "data": now})
     assert either is not None
-    assert "decimal mark" in edited(source, "picks", either).words
+    assert "decimals or thousands" in edited(source, "picks", either).words
 
 
 @given(st.floats(0.001, 2000), st.sampled_from(["weight_kg", "girth_cm", "elevation_m"]))
