@@ -37,6 +37,8 @@ UNITS = {
     "girth_cm": "Girth [{unit:cm}]",
     "firmness_kg": "Firmness [{unit:kg}]",
     "elevation_m": "Height above sea level [{unit:m}]",
+    "row_spacing_m": "From row to row [{unit:m}]",
+    "tree_spacing_m": "From place to place in a row [{unit:m}]",
     "bbch": "Stage (BBCH)",
     "severity": "Severity, 0 to 3",
     "also_reached": "Also reached",
