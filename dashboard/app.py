@@ -131,6 +131,12 @@ PROXY = {
 }
 
 
+def ready(source: Source) -> None:
+    """Work out what the first pages show, in the weeks that this orchard has chosen."""
+    ways.choose(source.orchard)
+    source.prepare()
+
+
 def serve(app: Dash, host: str, port: int, *, proxied: bool = False) -> None:
     """Serve the app until it is stopped; meanwhile what the first pages show is worked out.
 
@@ -143,7 +149,7 @@ def serve(app: Dash, host: str, port: int, *, proxied: bool = False) -> None:
 
     # The matrices here are small: more threads on one of them only wait for each other.
     with threadpool_limits(1):
-        Thread(target=app.server.extensions[SOURCE].prepare, daemon=True).start()
+        Thread(target=ready, args=(app.server.extensions[SOURCE],), daemon=True).start()
         waitress_serve(
             app.server,
             host=host,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dash import Dash
 from flask import Flask, g
 
-from dashboard.data import Source
+from dashboard.data import Orchard, Source
 from dashboard.keeping import Settings, read_settings
 from dashboard.kept import Kept
 from dashboard.words import WAYS, Ways
@@ -25,6 +25,11 @@ def connect(app: Dash, source: Source) -> None:
         WAYS.set(ways_of(settings))
         if "person_name" not in g and settings.kept_as:
             g.person_name = settings.kept_as
+
+
+def choose(orchard: Orchard) -> None:
+    """Write, outside of a request, as the orchard's settings say."""
+    WAYS.set(ways_of(read_settings(orchard)))
 
 
 def ways_of(settings: Settings) -> Ways:

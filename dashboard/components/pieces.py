@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, cast
 
 import dash_ag_grid as dag
+import dash_mantine_components as dmc
 import plotly.graph_objects as go
 from dash import dcc, html
 from dash.development.base_component import Component
@@ -15,8 +16,9 @@ from dashboard.downloads import PATH
 from dashboard.figures.style import CONFIG
 from dashboard.measures import filled
 from dashboard.texts import downloads
-from dashboard.words import dates_in_grid
+from dashboard.words import DAY_FIRST, MONTH_FIRST, WAYS, YEAR_FIRST, dates_in_grid
 
+DATE_FORMATS = {DAY_FIRST: "D MMMM YYYY", MONTH_FIRST: "MMMM D, YYYY", YEAR_FIRST: "YYYY-MM-DD"}
 Node = Component | str
 Signs = Sequence[tuple[str, str]]
 """A key: the sign's class in the style sheet, and what it stands for."""
@@ -209,6 +211,16 @@ def facts(items: Sequence[tuple[Node, Node]]) -> Component:
         [part for term, said in items for part in (html.Dt(term), html.Dd(_filled(said)))],
         className="facts",
     )
+
+
+def date_field(part: str, label: str, **more: Any) -> Component:
+    """A field for a date, written in the order and with the first day of the week chosen."""
+    ways = WAYS.get()
+    field: Component = dmc.DateInput(
+        id=part, label=label, valueFormat=DATE_FORMATS[ways.dates],
+        firstDayOfWeek=ways.first_day, **more,
+    )  # fmt: skip
+    return field
 
 
 def no_match() -> Component:

@@ -12,12 +12,11 @@ from dash.development.base_component import Component
 
 from dashboard import ids, texts
 from dashboard.address import View
+from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Overview, block_names
-from dashboard.words import DAY_FIRST, MONTH_FIRST, WAYS, YEAR_FIRST, day, shown
+from dashboard.words import day, shown
 
-# Of the date field, in its own language.
-DATE_FORMATS = {DAY_FIRST: "D MMMM YYYY", MONTH_FIRST: "MMMM D, YYYY", YEAR_FIRST: "YYYY-MM-DD"}
 WEEK = timedelta(weeks=1)
 NAME_IN_HEADER = 34
 # Places in the navigation, the one that unfolds the others among them: on a phone and on a desk.
@@ -36,6 +35,8 @@ THEME = {
     "defaultRadius": 4,
     "focusRing": "auto",
 }
+
+# Of the date field, in its own language.
 
 
 @dataclass(frozen=True)
@@ -243,17 +244,10 @@ def _controls(is_demo: bool) -> Component:
 
 
 def _date_field() -> Component:
-    field: Component = dmc.DateInput(
-        id=ids.AS_OF,
-        label=texts.AS_OF_LABEL,
-        valueFormat=DATE_FORMATS[WAYS.get().dates],
-        firstDayOfWeek=WAYS.get().first_day,
-        weekendDays=[],
-        debounce=600,
-        size="md",
+    return pieces.date_field(
+        ids.AS_OF, texts.AS_OF_LABEL, weekendDays=[], debounce=600, size="md",
         className="as-of-input",
-    )
-    return field
+    )  # fmt: skip
 
 
 def _step(words: str, part: str, title: str) -> Component:

@@ -13,6 +13,7 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import LastSprayDay, Source
 from dashboard.texts import may_i_pick as words
+from dashboard.views.withholding import readable
 from dashboard.words import shown
 
 MOST_LINES, LONGEST = 8, 730
@@ -74,7 +75,7 @@ def _answer(source: Source, view: View, as_of: date, product: str, typed: str) -
         html.Li(
             words.LAST_LINE.format(
                 tree=shown(row.tree), cultivar=shown(row.cultivar),
-                says=row.says.replace(product, shown(product)),
+                says=readable(row.says, [product]),
             )
         )
         for row in strict[:MOST_LINES]

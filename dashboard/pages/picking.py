@@ -15,6 +15,7 @@ from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Source
 from dashboard.figures.windows import blocked_short
+from dashboard.measures import retold
 from dashboard.pages import crop_ahead
 from dashboard.pages.picking_pictures import (
     WEEKS_AHEAD,
@@ -244,7 +245,7 @@ def _unknown(rows: Sequence[Window]) -> Component | None:
         html.Li(
             [
                 html.Strong(f"{shown(site)}, {season}: "),
-                html.Span(reason, className="reason"),
+                html.Span(retold(reason), className="reason"),
                 html.Br(),
                 html.Span(listing(names), className="names"),
             ]
@@ -264,7 +265,9 @@ def _warnings(rows: Sequence[Window]) -> Component | None:
     if not groups:
         return None
     entries = [
-        html.Li([html.Span(text, className="reason"), " ", html.Span(f"({listing(names, 6)})")])
+        html.Li(
+            [html.Span(retold(text), className="reason"), " ", html.Span(f"({listing(names, 6)})")]
+        )
         for text, names in groups.items()
     ]
     return html.Details(
@@ -301,7 +304,7 @@ def table_rows(rows: Sequence[Window]) -> list[dict[str, object]]:
                     for block in row.blocked
                 ),
                 "basis": texts.PRIOR_NAMES.get(row.basis, row.basis),
-                "warnings": "; ".join(row.warnings),
+                "warnings": retold("; ".join(row.warnings)),
             }
         )
     return found

@@ -277,8 +277,8 @@ def _add(source: Source, view: View) -> Component:
         dmc.Select(id=ADD_SITE, label=words.ADD_SITE, value=chosen, allowDeselect=False,
                    data=[{"value": name, "label": shown(name)} for name in sites]),
         dmc.TextInput(id=ADD_WHAT, label=words.ADD_WHAT),
-        dmc.DateInput(id=ADD_FIRST, label=words.ADD_FIRST, valueFormat="D MMMM YYYY"),
-        dmc.DateInput(id=ADD_LAST, label=words.ADD_LAST, valueFormat="D MMMM YYYY"),
+        pieces.date_field(ADD_FIRST, words.ADD_FIRST),
+        pieces.date_field(ADD_LAST, words.ADD_LAST),
         dmc.TextInput(id=ADD_WHY, label=words.ADD_WHY),
     ]  # fmt: skip
     return html.Details(

@@ -17,9 +17,9 @@ CHOICES = {
 LABELS = {"units": UNITS, "dates": DATES, "week_starts": WEEK, "kept_as": NAME}
 UNIT_WORDS = {"metric": "kilograms", "us": "pounds"}
 SCOPE = (
-    "Sentences, cards and the labels of pictures go by this. Tables, axes and files that you "
-    "download stay metric; each says its unit. The calendar follows the first day of the week; "
-    "forecast weeks run from Monday to Sunday, as the dates beside them say."
+    "Every page goes by this: sentences, pictures, tables and what you save of them, records as "
+    "you see and type them, and the weeks of the forecast. What is kept stays metric and exact, "
+    "and so does everything on record as one file."
 )
 NAME_TOLD = "Without accounts everyone’s changes are kept under this name. Blank: “dashboard”."
 NAME_SIGNED = "With accounts, each person’s changes are kept under their own name."

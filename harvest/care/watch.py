@@ -208,7 +208,7 @@ def _by_heat(
     total = float(so_far[-1]) if len(so_far) else 0.0
     notes = (
         caught.says,
-        f"{total:.0f} degree days (over {base:g}, cut off at {upper:g} °C) by "
+        f"{total:.0f} degree days (over {base:g} °C, cut off at {upper:g} °C) by "
         f"{texts.on(records.as_of)}.",
     )
     out, said = [], []

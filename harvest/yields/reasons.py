@@ -87,18 +87,20 @@ class _Evidence:
         self.records = records
         blooms = bloom_days(records)
         blooms = blooms[blooms["season"].isin(seasons + [year - 1 for year in seasons])]
-        self.blooms = blooms
-        damage = blooms.join(frost_damage(records, blooms, reference.frost_kill))
-        self.frost = _by_key(damage)
+        asked = judged[["tree", "season"]]
+        both = pd.concat([asked, asked.assign(season=asked["season"] - 1)]).drop_duplicates()
+        own = blooms.merge(both, on=["tree", "season"])
+        self.frost = _by_key(own.join(frost_damage(records, own, reference.frost_kill)))
         series = site_series(records)
-        self.weather = _by_key(_with_bloom_weather(blooms, series))
+        self.weather = _by_key(_with_bloom_weather(own, series))
         self.chill = {site: winter_chill(each, seasons) for site, each in series.items()}
         self.need = _ChillNeeds(reference)
         self.partners = _Partners(records, blooms, reference)
         self.events = _events(records, seasons)
         self.thinnings = _groups(records.thinnings, ["tree", "season"])
-        self.before = _by_key(fair_table(records, reference).assign(
-            season=lambda table: table["season"] + 1))  # fmt: skip
+        before = fair_table(records, reference).assign(
+            season=lambda table: table["season"] + 1)  # fmt: skip
+        self.before = _by_key(before.merge(asked, on=["tree", "season"]))
 
     def poor(self, row: Any) -> list[Reason]:
         """Candidates for a poor season."""
@@ -139,7 +141,7 @@ class _Evidence:
             return
         seen = f"full bloom {night.whose}"
         more = f" on {night.nights:.0f} nights" if night.nights > 1 else ""
-        most = "" if np.isnan(night.kill90_c) else f", nine tenths at {night.kill90_c:.1f}"
+        most = "" if np.isnan(night.kill90_c) else f", nine tenths at {night.kill90_c:.1f} °C"
         text = (
             f"Frost at {night.stage}: {night.tmin_c:.1f} °C on {on(night.night.date())}"
             f" ({seen} on {on(night.bloom.date())}); a tenth of the flowers die at"
@@ -253,8 +255,13 @@ class _Partners:
 
     def __init__(self, records: Records, blooms: pd.DataFrame, reference: YieldReference) -> None:
         self._parents = Parents(reference.species, reference.cultivars, reference.pollination)
-        self._here = _groups(blooms, ["site", "season"])
-        self._standing = _groups(records.trees, ["site"])
+        own = blooms[blooms["own"]]
+        trees = zip(own["tree"], own["season"], strict=True)
+        self._own = dict(zip(trees, own["bloom"], strict=True))
+        kind = ["species", "cultivar"]
+        distinct = own[["site", "season", *kind, "bloom"]].drop_duplicates()
+        self._here = _groups(distinct, ["site", "season"])
+        self._standing = _groups(records.trees[["site", *kind]].drop_duplicates(), ["site"])
 
     def missing(self, row: Any) -> str:
         """What to say where no partner was in bloom; empty where one was, or it is not known."""
@@ -262,17 +269,17 @@ class _Partners:
         if own.need != "needs partner":
             return ""
         seen = self._here.get((row.site, row.season), ())
-        mine = [each.bloom for each in seen if each.tree == row.tree and each.own]
-        others = [each for each in seen if each.own and self._may_serve(own, each)]
-        if any(mine and abs((each.bloom - mine[0]).days) <= OVERLAP_DAYS for each in others):
+        mine = self._own.get((row.tree, row.season))
+        others = [] if mine is None else [e.bloom for e in seen if self._may_serve(own, e)]
+        nearest = min((abs((bloom - mine).days) for bloom in others), default=None)
+        if nearest is not None and nearest <= OVERLAP_DAYS:
             return ""
         if not any(self._may_serve(own, tree) for tree in self._standing.get((row.site,), ())):
             return (
                 f"No other cultivar of {named(row.species)} whose pollen could serve it is on"
                 f" record at {row.site}."
             )
-        if mine and others:
-            nearest = min(abs((each.bloom - mine[0]).days) for each in others)
+        if nearest is not None:
             return (
                 f"No partner was in bloom with it: the nearest full bloom of another cultivar was"
                 f" {nearest} days apart."
