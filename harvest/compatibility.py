@@ -50,6 +50,8 @@ class Parents:
             (row["species"], row["partner_species"]): row for row in pairs.to_dict("records")
         }
         self._rows: dict[tuple[str, str], dict[Any, Any]] = {}
+        self._kinds: dict[tuple[str, str], Kind] = {}
+        self._matches: dict[tuple[str, str, str, str], Match | None] = {}
         for row in cultivars.to_dict("records"):
             for name in (row["cultivar"], *str(row["also_called"]).split(";")):
                 key = (row["species"], name.strip().casefold())
@@ -58,6 +60,12 @@ class Parents:
 
     def kind(self, species: str, cultivar: str) -> Kind:
         """What the tables say of a cultivar; its species' need where its own is not known."""
+        key = (species, cultivar)
+        if key not in self._kinds:
+            self._kinds[key] = self._kind(species, cultivar)
+        return self._kinds[key]
+
+    def _kind(self, species: str, cultivar: str) -> Kind:
         row = self._rows.get((species, cultivar.casefold()))
         own = str(row["pollination_need"]) if row else ""
         viable = str(row["pollen_viable"]) if row else ""
@@ -79,6 +87,12 @@ class Parents:
 
     def match(self, target: Kind, partner: Kind) -> Match | None:
         """Whether the partner's pollen serves the target; None for species that never cross."""
+        key = (target.species, target.cultivar, partner.species, partner.cultivar)
+        if key not in self._matches:
+            self._matches[key] = self._match(target, partner)
+        return self._matches[key]
+
+    def _match(self, target: Kind, partner: Kind) -> Match | None:
         pair = self._pairs.get((target.species, partner.species))
         if pair is None:
             return None
