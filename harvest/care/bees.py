@@ -1,4 +1,7 @@
-"""The hours bees need in bloom: daylight, warm and dry. Wind is not on record and not counted."""
+"""The hours bees need in bloom: daylight, warm and dry. Wind is not on record and not counted.
+
+Hours measured at the site count as measured; the others are worked out from minimum and maximum.
+"""
 
 from __future__ import annotations
 
@@ -6,9 +9,13 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
-from harvest.care.site_days import Floats, SiteDays
-from harvest.thermal import day_length, hourly_temperature
+from harvest.care.site_days import SiteDays
+from harvest.thermal import day_length
+from harvest.weather.hours import hours_of
+
+Ints = NDArray[np.int64]
 
 # Honeybees fly from about 13 degC (55 degF) on; wild bees sooner. From memory.
 FLYING_C = 13.0
@@ -43,16 +50,13 @@ def bee_weather(record: SiteDays | None, first: date, last: date, latitude: floa
     count = (last - first).days + 1
     if record is None or count < 1:
         return BeeWeather(0, max(count, 0), None, None, False, f"Unknown: no weather. {WIND}")
-    low, high, rain = (
-        record.values(name, first, count) for name in ("tmin_c", "tmax_c", "precip_mm")
-    )
-    known = ~np.isnan(low + high)
+    flying, light, known = _hours(record, first, count, latitude)
+    rain = record.values("precip_mm", first, count)
     dry_known = bool((~np.isnan(rain))[known].any())
     if dry_known:
         known &= ~np.isnan(rain)
     if not known.any():
         return BeeWeather(0, count, None, None, False, f"Unknown: no day is measured yet. {WIND}")
-    flying, light = _hours(low, high, first, latitude)
     dry = rain < DRY_MM if dry_known else np.ones(count, dtype=bool)
     hours = float((flying[known] * dry[known]).sum())
     share = hours / float(light[known].sum())
@@ -64,13 +68,15 @@ def bee_weather(record: SiteDays | None, first: date, last: date, latitude: floa
     return BeeWeather(int(known.sum()), count, hours, share, dry_known, says)
 
 
-def _hours(low: Floats, high: Floats, first: date, latitude: float) -> tuple[Floats, Floats]:
-    """Daylight hours warm enough, and all daylight hours, of each day; shape (days,)."""
-    days = np.array(
-        [(first + timedelta(days=n)).timetuple().tm_yday for n in range(len(low))], dtype=float
-    )
-    hours = hourly_temperature(low, high, latitude, days).reshape(len(low), 24)
-    warm = np.nan_to_num(hours, nan=-99.0) >= FLYING_C
+def _hours(
+    record: SiteDays, first: date, count: int, latitude: float
+) -> tuple[Ints, Ints, NDArray[np.bool_]]:
+    """Daylight hours warm enough and all daylight hours of each day, and which days are known."""
+    low, high = (record.values(name, first, count) for name in ("tmin_c", "tmax_c"))
+    days = np.array([(first + timedelta(days=n)).timetuple().tm_yday for n in range(count)])
+    measured = record.measured_hours(first, count)
+    hours = hours_of(low, high, latitude, days, measured).reshape(count, 24)
     length = day_length(latitude, days)
     light = np.abs(np.arange(24) - 12.0) <= length[:, None] / 2
-    return (warm & light).sum(axis=1).astype(float), light.sum(axis=1).astype(float)
+    known = ~(np.isnan(hours) & light).any(axis=1)
+    return ((hours >= FLYING_C) & light).sum(axis=1), light.sum(axis=1), known

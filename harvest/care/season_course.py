@@ -17,10 +17,12 @@ from numpy.typing import NDArray
 from harvest.care.climate_years import CHILL_MOST_DAYS, MOST_MISSING, chill_start
 from harvest.care.site_days import SiteDays
 from harvest.seasons import calendar_season, season_start
-from harvest.thermal import chill_portions, degree_days, hourly_temperature
+from harvest.thermal import chill_portions, degree_days
+from harvest.weather.hours import hours_of
 
 Floats = NDArray[np.float64]
-Running = Callable[[Floats, Floats], Floats]
+Running = Callable[[Floats, Floats, list[date]], Floats]
+"""Running totals of years from their minima, maxima, shape (years, days), and first days."""
 
 YEAR_DAYS = 365
 # Past years from which a usual course can be told.
@@ -103,7 +105,7 @@ def heat_course(
     season = calendar_season(as_of, latitude)
     first_days = _first_days(record, season, latitude, season_start)
 
-    def running(low: Floats, high: Floats) -> Floats:
+    def running(low: Floats, high: Floats, _: list[date]) -> Floats:
         daily = degree_days(low, high, base=limits[0], upper=limits[1], method="single sine")
         return np.cumsum(daily, axis=-1)
 
@@ -113,7 +115,8 @@ def heat_course(
 def chill_course(record: SiteDays, ahead: SiteDays | None, as_of: date, latitude: float) -> Course:
     """Chill portions from 1 October (in the south 1 April) to the end of spring.
 
-    From that day on the winter is the one that began with it, before it the last one.
+    From that day on the winter is the one that began with it, before it the last one. Hours
+    measured at the site count as measured; the others are worked out from minimum and maximum.
     """
     season = calendar_season(as_of, latitude)
     if as_of >= chill_start(season + 1, latitude):
@@ -122,8 +125,9 @@ def chill_course(record: SiteDays, ahead: SiteDays | None, as_of: date, latitude
     day_numbers = np.array([each.timetuple().tm_yday for each in first_days[:1]], dtype=float)
     days = (day_numbers - 1 + np.arange(CHILL_MOST_DAYS)) % YEAR_DAYS + 1
 
-    def running(low: Floats, high: Floats) -> Floats:
-        hours = hourly_temperature(low, high, latitude, days)
+    def running(low: Floats, high: Floats, first_of: list[date]) -> Floats:
+        measured = np.array([record.measured_hours(day, CHILL_MOST_DAYS) for day in first_of])
+        hours = hours_of(low, high, latitude, days, measured)
         return np.asarray(chill_portions(hours)[..., 23::24], dtype=np.float64)
 
     return _course(record, ahead, first_days, CHILL_MOST_DAYS, running)
@@ -181,7 +185,9 @@ def _course(
             values[0, end:] = coming[end:]
     reach = end + int(np.cumprod(~np.isnan(low[0, end:] + high[0, end:])).sum())
     low, high = (_filled(each, past) for each in (low, high))
-    totals = running(low[np.r_[0, past]], np.maximum(high, low)[np.r_[0, past]])
+    shown = np.r_[0, past]
+    first_of = [first_days[at] for at in shown]
+    totals = running(low[shown], np.maximum(high, low)[shown], first_of)
     now, carried = totals[0].copy(), totals[0].copy()
     now[end:] = np.nan
     carried[: max(end - 1, 0)] = np.nan

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -22,13 +22,14 @@ COLUMNS = ("tmin_c", "tmax_c", "precip_mm")
 class SiteDays:
     """Days from `start` on, shape (days,), nan where there is none.
 
-    `tmin_c`, `tmax_c` [degC], `precip_mm` [mm].
+    `tmin_c`, `tmax_c` [degC], `precip_mm` [mm]; `hours` measured there, if any.
     """
 
     start: date
     tmin_c: Floats
     tmax_c: Floats
     precip_mm: Floats
+    hours: DayHours | None = None
 
     def __len__(self) -> int:
         return len(self.tmin_c)
@@ -45,6 +46,12 @@ class SiteDays:
         if high > low:
             out[low - begin : high - begin] = getattr(self, column)[low:high]
         return out
+
+    def measured_hours(self, first: date, count: int) -> Floats:
+        """Measured hours of `count` days from a day on [degC], shape (count, 24); nan: none."""
+        if self.hours is None:
+            return np.full((count, 24), np.nan)
+        return self.hours.between(np.datetime64(first, "D"), count)
 
     @property
     def years(self) -> list[int]:
@@ -64,16 +71,17 @@ def days_of(frame: pd.DataFrame) -> SiteDays | None:
     for name in COLUMNS:
         values[name] = np.full(int(at.max()) + 1, np.nan)
         values[name][at] = frame[name].to_numpy(dtype=np.float64)
-    return SiteDays(start.astype(date), **values)
+    low, high, rain = (values[name] for name in COLUMNS)
+    return SiteDays(start.astype(date), low, high, rain)
 
 
 def measured(records: Records) -> dict[str, SiteDays]:
-    """The weather on record of each site that has any."""
+    """The weather on record of each site that has any, with the hours measured there."""
     found = {}
     for site, rows in records.weather.groupby("site"):
         days = days_of(rows)
         if days is not None:
-            found[str(site)] = days
+            found[str(site)] = replace(days, hours=measured_hours(records, str(site)))
     return found
 
 
@@ -94,7 +102,8 @@ def made_whole(records: Records, site: str) -> SiteDays | None:
     start = np.datetime64(own.start, "D")
     end = whole.days.start + np.timedelta64(len(whole.days), "D")
     days = whole.days.between(start, int((end - start).astype(np.int64)))
-    return SiteDays(own.start, **{name: days.columns[name] for name in COLUMNS})
+    low, high, rain = (days.columns[name] for name in COLUMNS)
+    return SiteDays(own.start, low, high, rain)
 
 
 def measured_hours(records: Records, site: str) -> DayHours | None:

@@ -7,9 +7,11 @@ are the textbook pair that cannot set each other (from memory).
 
 from __future__ import annotations
 
+import dataclasses
 from datetime import date, timedelta
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given
@@ -22,6 +24,7 @@ from harvest.compatibility import Parents
 from harvest.service_care import pollination
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reference import cultivar_table, pollination_table, species_table
+from harvest.weather.hours import DayHours
 from tests.care.weather_made import site_days
 from tests.orchards import Row, plant, put
 
@@ -105,6 +108,26 @@ def test_hours_for_bees_are_warm_dry_and_light() -> None:
     assert bee_weather(site_days(first, [0.0] * 4, **cold), first, last, 45.0).hours == 0
     for each in (all_dry, half_wet):
         assert "Wind is not on record" in each.says
+
+
+def test_hours_for_bees_are_the_measured_ones_where_there_are_any() -> None:
+    """Two days whose minimum and maximum tell of a short warm noon; the logger saw the whole of
+    one of them at 15 degC, and of a third, without minimum and maximum, all but the dark."""
+    first, last, nan = date(2026, 4, 20), date(2026, 4, 22), float("nan")
+    low, high = [2.0, 2.0, nan], [14.0, 14.0, nan]
+    days = site_days(first, [0.0] * 3, tmin=low, tmax=high)
+    worked_out = bee_weather(days, first, last, 45.0)
+    assert worked_out.days == 2
+    read = np.full((2, 24), 15.0)
+    read[1, [0, 1, 2, 3, 22, 23]] = nan
+    hours = np.concatenate([np.full((1, 24), nan), read])
+    seen = DayHours(np.datetime64(first, "D"), hours)
+    measured = bee_weather(dataclasses.replace(days, hours=seen), first, last, 45.0)
+    assert worked_out.hours is not None
+    noon = worked_out.hours / 2
+    assert 0 < noon < 8
+    # Daylight of 13.5 h at 45 degrees in late April: the full hours from 6 to 18.
+    assert (measured.days, measured.hours) == (3, noon + 2 * 13)
 
 
 def test_bee_weather_that_is_not_measured_is_unknown() -> None:

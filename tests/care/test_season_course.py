@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 from harvest.care.season_course import chill_course, heat_between, heat_course
 from harvest.care.site_days import SiteDays
+from harvest.weather.hours import DayHours
 
 NORTH, SOUTH = 47.0, -34.0
 BASE = (4.0, None)
@@ -99,6 +101,18 @@ def test_no_chill_gathers_at_25_degrees_and_much_at_6() -> None:
     day = date(2026, 6, 1)
     assert chill_course(warm, None, day, NORTH).total == pytest.approx(0.0, abs=0.01)
     assert (chill_course(cold, None, day, NORTH).total or 0) > 150
+
+
+def test_hours_measured_at_the_site_count_as_measured() -> None:
+    """Days of 25 degC through, but a thermometer that read 6 degC every hour of the last winter:
+    the Dynamic Model makes 34.204 portions of 1000 such hours (computed apart)."""
+    record = constant(date(2018, 1, 1), date(2026, 5, 31), 25.0)
+    winter = date(2025, 10, 1)
+    read = DayHours(np.datetime64(winter, "D"), np.full((42, 24), 6.0))
+    course = chill_course(replace(record, hours=read), None, date(2026, 6, 1), NORTH)
+    assert course.first == winter
+    assert course.on(winter + timedelta(days=41)) == pytest.approx(34.2, abs=0.7)
+    assert course.usual == pytest.approx(0.0, abs=0.01), "other winters had no thermometer"
 
 
 def test_heat_from_bloom_to_ripe_leaves_out_the_day_of_bloom() -> None:
