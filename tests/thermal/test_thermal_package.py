@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import subprocess
 import sys
 
 import harvest.thermal
-from tests.thermal.reference_values import CHECK_VALUES, check_values
+from tests.thermal.reference_values import CHECK_VALUES
 
 
 def test_everything_offered_is_listed_in_order():
@@ -31,8 +32,9 @@ def test_importing_loads_neither_compiler_nor_tables():
 
 
 def test_every_check_value_says_where_it_is_from():
-    header = CHECK_VALUES.read_text(encoding="utf-8").splitlines()[0]
-    assert header == "topic,inputs,expected,unit,tolerance,source,verified"
-    for row in check_values("dd_sine_horizontal", "dynamic_const", "utah", "daylength_cbm"):
-        assert row.source
-        assert row.verified in {"opened", "computed", "memory"}
+    with CHECK_VALUES.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) > 300
+    for row in rows:
+        assert row["source"]
+        assert row["verified"] in {"opened", "computed", "memory"}

@@ -1,7 +1,7 @@
 """GHCN-Daily files against the published layout.
 
 Menne et al. 2012, J. Atmos. Oceanic Technol. 29:897-910, and the archive's readme; the values are
-in check_values.csv beside this file (line length and flag column from memory, the
+in tests/reference/check_values.csv (line length and flag column from memory, the
 by-year line opened).
 """
 
@@ -17,14 +17,13 @@ import pytest
 
 from harvest.errors import FileFormatError
 from harvest.weather.ghcn import DLY_CHARACTERS, read_ghcn
+from tests.thermal.reference_values import CHECK_VALUES
 from tests.weather.open_records import record
-
-REFERENCE = Path(__file__).with_name("check_values.csv")
 
 
 def expected(topic: str) -> tuple[str, float | str]:
     """Input and expected value of one row of the table of published values."""
-    with REFERENCE.open(encoding="utf-8", newline="") as file:
+    with CHECK_VALUES.open(encoding="utf-8", newline="") as file:
         row = next(row for row in csv.DictReader(file) if row["topic"] == topic)
     value = row["expected"]
     return row["inputs"], float(value) if value.replace(".", "").isdigit() else value

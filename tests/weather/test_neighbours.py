@@ -7,6 +7,7 @@ import pytest
 
 from harvest.weather.daily import Daily, on_calendar
 from harvest.weather.neighbours import Neighbour, brought_to, weigh_neighbours
+from tests.thermal.reference_values import CheckValue, each
 from tests.weather.open_records import record
 
 
@@ -27,13 +28,16 @@ def nothing() -> Daily:
     return Daily(np.datetime64("1900-01-01"), empty)
 
 
-def test_300_m_higher_is_1_95_degrees_colder_by_day_and_half_that_by_night() -> None:
+@each("lapse")
+def test_300_m_higher_is_1_95_degrees_colder_by_day_and_half_that_by_night(
+    check: CheckValue,
+) -> None:
     """ICAO standard atmosphere (Doc 7488), 6.5 degC per km; the half is common practice, no
     source."""
     days = basel()
     up = brought_to(nothing(), days, rise_m=300)
-    assert np.allclose(up.columns["tmax_c"] - days.columns["tmax_c"], -1.95)
-    assert np.allclose(up.columns["tmin_c"] - days.columns["tmin_c"], -1.95 / 2)
+    assert np.allclose(up.columns["tmax_c"] - days.columns["tmax_c"], check.expected)
+    assert np.allclose(up.columns["tmin_c"] - days.columns["tmin_c"], check.expected / 2)
 
 
 def test_unknown_height_corrects_nothing() -> None:
