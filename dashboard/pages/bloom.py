@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import texts
+from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import BloomFrost, Partner, Pollination, Source
 from dashboard.figures.bloom import bloom_figure
-from dashboard.measures import degrees, filled, retold
+from dashboard.measures import cell, degrees, filled, retold, said
+from dashboard.paths import link
 from dashboard.texts import bloom as words
 from dashboard.views.bloom import (
+    LACKING,
     Alike,
     bees_of,
     by_verdict,
@@ -26,7 +28,7 @@ from dashboard.views.bloom import (
 from dashboard.views.withholding import readable
 from dashboard.words import count, day, listing, percent, shown
 
-NAMES, MOST_ROWS = 4, 60
+NAMES, MOST_ROWS, MOST_LISTED = 4, 60, 40
 SIGNS: pieces.Signs = (
     ("bloom-logged", words.KEY_LOGGED),
     ("bloom-around", words.KEY_AROUND),
@@ -51,7 +53,7 @@ def render(source: Source, view: View) -> Component:
         texts.PAGE_TITLES["bloom"],
         pieces.answer(sentence(blooms, as_of)),
         *_pictures(blooms, view, as_of),
-        _verdicts(blooms),
+        _verdicts(blooms, view),
         _frost(frosts, as_of),
         _bees(blooms),
         pieces.table(table_rows(blooms), words.COLUMNS, "bloom", words.TABLE_TITLE),
@@ -111,7 +113,7 @@ def _pictures(blooms: Sequence[Pollination], view: View, as_of: date) -> list[Co
     return made
 
 
-def _verdicts(blooms: Sequence[Pollination]) -> Component:
+def _verdicts(blooms: Sequence[Pollination], view: View) -> Component:
     """For each tree whether it gets pollen, from whom, and why that is thought."""
     parts: list[Component] = []
     for verdict, groups in by_verdict(blooms).items():
@@ -122,15 +124,23 @@ def _verdicts(blooms: Sequence[Pollination]) -> Component:
                 [
                     html.Summary(f"{words.SIGNS[verdict]} {words.VERDICTS[verdict]} ({number})"),
                     html.P(note, className="quiet") if note else None,
-                    html.Ul([_alike(group) for group in groups], className="bloom-list"),
+                    html.Ul(
+                        [_alike(each) for each in groups[:MOST_LISTED]], className="bloom-list"
+                    ),
+                    html.P(words.MORE_LISTED.format(shown=MOST_LISTED, total=len(groups)))
+                    if len(groups) > MOST_LISTED
+                    else None,
                 ],
                 className="fold",
-                open=verdict in ("no partner", "partner, but little overlap"),
+                open=verdict in LACKING,
             )
         )
-    return pieces.section(
-        words.VERDICTS_TITLE, html.P(filled(words.DISTANCE_NOTE), className="quiet"), *parts
+    sites = link(paths.RECORDS, view.choosing(kind="sites"))
+    spacing = html.P(
+        [words.DISTANCE_NOTE, " ", dcc.Link(words.TO_SPACING, href=sites)],
+        className="quiet",
     )
+    return pieces.section(words.VERDICTS_TITLE, spacing, *parts)
 
 
 def _names(one: Pollination) -> list[str]:
@@ -146,7 +156,7 @@ def _alike(group: Alike) -> Component:
         [
             html.Strong(html.Bdi(shown(one.cultivar))),
             f" · {listing([shown(tree) for tree in group.trees], NAMES)} · {shown(one.site)}",
-            html.P(readable(" ".join(one.reasons[:2]), _names(one))),
+            html.P(retold(readable(" ".join(one.reasons), _names(one)))),
             html.Details(
                 [
                     html.Summary(words.PARTNERS_OF.format(count=len(one.partners))),
@@ -171,17 +181,24 @@ def _partner(partner: Partner) -> str:
         )
     if partner.past_overlap_days is not None:
         days += words.PAST.format(days=partner.past_overlap_days, seasons=partner.past_seasons)
-    apart = words.APART_UNKNOWN
-    if partner.rows_apart is not None and partner.places_apart is not None:
-        apart = words.APART.format(rows=partner.rows_apart, places=partner.places_apart)
     return words.PARTNER_LINE.format(
         tree=shown(partner.tree),
         cultivar=shown(partner.cultivar),
         serves=words.SERVES[partner.serves],
         days=days,
-        apart=apart,
+        apart=_apart(partner),
         why=_capital(readable(partner.why, [partner.tree, partner.cultivar])),
     )
+
+
+def _apart(partner: Partner) -> str:
+    """How far it stands, as exactly as it is known."""
+    if partner.distance_m is not None:
+        template = words.METRES_FAR if partner.far else words.METRES
+        return template.format(distance=said(partner.distance_m, "m", 0))
+    if partner.rows_apart is None or partner.places_apart is None:
+        return words.APART_UNKNOWN
+    return words.APART.format(rows=partner.rows_apart, places=partner.places_apart)
 
 
 def _capital(text: str) -> str:
@@ -285,6 +302,15 @@ def _bees(blooms: Sequence[Pollination]) -> Component:
     )
 
 
+def _nearest(one: Pollination) -> float | str:
+    """How far the nearest partner in bloom with it stands, in the unit chosen."""
+    serving = [each for each in one.partners if each.serves == "yes" and each.overlap_days]
+    known = [each.distance_m for each in serving if each.distance_m is not None]
+    if known:
+        return cell(min(known), "m", 0)
+    return words.UNKNOWN if serving else ""
+
+
 def table_rows(blooms: Sequence[Pollination]) -> list[dict[str, object]]:
     """The blooms as rows of a table."""
     return [
@@ -298,7 +324,8 @@ def table_rows(blooms: Sequence[Pollination]) -> list[dict[str, object]]:
             "give": one.give_or_take_days if one.bloom_first else None,
             "basis": words.BASIS.get(one.bloom_basis or "", words.UNKNOWN),
             "verdict": words.VERDICTS[one.verdict],
-            "reasons": readable(" ".join(one.reasons), _names(one)),
+            "reasons": retold(readable(" ".join(one.reasons), _names(one))),
+            "nearest": _nearest(one),
             "bees": percent(one.bees.share)
             if one.bees is not None and one.bees.share is not None
             else words.UNKNOWN,

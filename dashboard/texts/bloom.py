@@ -11,6 +11,7 @@ PARTNERS = "Of {trees}, {counts}"
 COUNTS = {
     "no partner": "{n} lack a partner ({names})",
     "partner, but little overlap": "{n} have one with little overlap ({names})",
+    "partner, but far": "{n} have one that stands far away ({names})",
     "unknown": "for {n} it is unknown ({names})",
     "partner in bloom": "{n} have a partner in bloom with them",
     "no partner needed": "{n} need none",
@@ -36,6 +37,7 @@ BASIS = {
 SHORT = {
     "partner in bloom": "✓ partner",
     "partner, but little overlap": "! little overlap",
+    "partner, but far": "! far away",
     "no partner": "✗ no partner",
     "unknown": "? unknown",
     "no partner needed": "needs none",
@@ -43,6 +45,7 @@ SHORT = {
 SIGNS = {
     "partner in bloom": "✓",
     "partner, but little overlap": "!",
+    "partner, but far": "!",
     "no partner": "✗",
     "unknown": "?",
     "no partner needed": "–",
@@ -54,6 +57,7 @@ VERDICTS = {
     "no partner": "No partner in bloom with it",
     "unknown": "Unknown",
     "partner, but little overlap": "A partner, but little overlap",
+    "partner, but far": "A partner in bloom with it, but far away",
     "partner in bloom": "A partner in bloom with it",
     "no partner needed": "Needs no partner",
 }
@@ -61,6 +65,10 @@ VERDICT_NOTE = {
     "no partner": "A grafted branch or a planted partner of another cultivar would serve.",
     "unknown": "Not known is not the same as no: what is lacking stands with each.",
     "partner, but little overlap": "Under three days together; a cool spring may move them apart.",
+    "partner, but far": (
+        "Bees work from tree to tree: the nearer a partner, the more fruit set. A grafted branch "
+        "or a nearer tree would serve better."
+    ),
     "partner in bloom": "",
     "no partner needed": "It sets fruit with its own pollen; some set more with a partner.",
 }
@@ -74,10 +82,13 @@ PAST = ", {days:.1f} in {seasons} past seasons"
 APART = ", {rows} rows and {places} places apart"
 APART_UNKNOWN = ", distance unknown: no row or place on record"
 MOST_PARTNERS = 12
+METRES = ", about {distance} away"
+METRES_FAR = ", about {distance} away, which is far"
+MORE_LISTED = "Shown: {shown} of {total}. Filters narrow it down; the table has all."
 DISTANCE_NOTE = (
-    "Distances are told in rows and places: the spacing in {unit:metres} is not on record, so "
-    "whether a partner stands near enough is unknown."
+    "Distances are straight lines, by the row and place of each tree and the spacing of the site."
 )
+TO_SPACING = "See or enter the spacing of your sites"
 
 BEES_TITLE = "Weather for bees during bloom"
 BEES_NOTE = (
@@ -124,6 +135,7 @@ COLUMNS = {
     "give": "Give or take (days, 8 in 10)",
     "basis": "From",
     "verdict": "Partner",
+    "nearest": "Nearest partner in bloom [{unit:m}]",
     "reasons": "Why",
     "bees": "Bee hours (share of daylight)",
 }

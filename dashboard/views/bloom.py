@@ -13,9 +13,11 @@ VERDICTS = (
     "no partner",
     "unknown",
     "partner, but little overlap",
+    "partner, but far",
     "partner in bloom",
     "no partner needed",
 )
+LACKING = ("no partner", "partner, but little overlap", "partner, but far")
 
 
 @dataclass(frozen=True)

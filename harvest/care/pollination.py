@@ -12,18 +12,18 @@ from datetime import date
 from typing import Literal
 
 import numpy as np
-import pandas as pd
 
 from harvest.care.bees import BeeWeather, bee_weather
 from harvest.care.bloom_windows import FADES_AFTER, OPENS_BEFORE, BloomWindow, bloom_window
 from harvest.care.outlook import TreeSeason
 from harvest.care.site_days import SiteDays
+from harvest.care.tree_distance import Spot
 from harvest.compatibility import Kind, Match, Parents, Serves
 from harvest.records import Records
 from harvest.tree_years import full_blooms
 
-Verdict = Literal["no partner needed", "partner in bloom", "partner, but little overlap",
-                  "no partner", "unknown"]  # fmt: skip
+Verdict = Literal["no partner needed", "partner in bloom", "partner, but far",
+                  "partner, but little overlap", "no partner", "unknown"]  # fmt: skip
 # Flowers take pollen for two to five days after opening, by species: from memory. An overlap
 # shorter than this is called little.
 LITTLE_DAYS = 3
@@ -50,6 +50,10 @@ class Partner:
     rows_apart: int | None
     places_apart: int | None
     """Places along the row; None where a row or position is not recorded."""
+    distance_m: float | None
+    """None where a row, a place or the site's spacing is not on record [m]."""
+    far: bool
+    """Further than handbooks let a partner stand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +83,7 @@ class _Standing:
     season: TreeSeason
     kind: Kind
     window: BloomWindow | None
-    row: float
-    position: float
+    spot: Spot
     blooms: Mapping[int, int]
 
 
@@ -117,6 +120,8 @@ def _standing(
     for tree, season, bloom in zip(known["tree"], known["season"], known["bloom"], strict=True):
         blooms.setdefault(str(tree), {})[int(season)] = bloom.date().toordinal()
     none = records.stages[:0]
+    spacing = records.sites.set_index("site")[["row_spacing_m", "tree_spacing_m"]].astype(float)
+    spacings = dict(zip(spacing.index, spacing.itertuples(index=False, name=None), strict=True))
     out = []
     for row in records.trees.to_dict("records"):
         season = latest.get(str(row["tree"]))
@@ -128,8 +133,7 @@ def _standing(
                 season=season,
                 kind=parents.kind(season.species, season.cultivar),
                 window=bloom_window(season, mine),
-                row=float(row["row"]),
-                position=float(row["position"]),
+                spot=Spot(float(row["row"]), float(row["position"]), *spacings[season.site]),
                 blooms=blooms.get(season.tree, {}),
             )
         )
@@ -140,18 +144,13 @@ def _judged(
     tree: _Standing, neighbours: Sequence[_Standing], parents: Parents, record: SiteDays | None
 ) -> Pollination:
     partners = []
+    near_m = parents.distance_m(tree.season.species)
     for other in neighbours:
         match = parents.match(tree.kind, other.kind)
         if other is not tree and match is not None:
-            partners.append(_partner(tree, other, match))
+            partners.append(_partner(tree, other, match, near_m))
     partners.sort(key=_usefulness)
-    verdict, reasons = _verdict(tree, partners)
-    far = parents.distance_m(tree.season.species)
-    if partners and far is not None and verdict != "no partner needed":
-        reasons.append(
-            f"Handbooks ask for a partner within about {far:g} m (from memory); the spacing of "
-            "rows is not on record, so the distance is told in rows and places."
-        )
+    verdict, reasons = _verdict(tree, partners, near_m)
     window, season = tree.window, tree.season
     return Pollination(
         tree=season.tree,
@@ -171,7 +170,7 @@ def _judged(
     )
 
 
-def _partner(tree: _Standing, other: _Standing, match: Match) -> Partner:
+def _partner(tree: _Standing, other: _Standing, match: Match, near_m: float | None) -> Partner:
     days = share = None
     give = 0
     if tree.window and other.window:
@@ -184,6 +183,7 @@ def _partner(tree: _Standing, other: _Standing, match: Match) -> Partner:
         for season, day in tree.blooms.items()
         if season in other.blooms and season != tree.season.season
     ]
+    metres = tree.spot.metres_from(other.spot)
     return Partner(
         tree=other.season.tree,
         cultivar=other.season.cultivar,
@@ -194,23 +194,26 @@ def _partner(tree: _Standing, other: _Standing, match: Match) -> Partner:
         give_or_take_days=give,
         past_overlap_days=float(np.mean(past)) if past else None,
         past_seasons=len(past),
-        rows_apart=_apart(tree.row, other.row),
-        places_apart=_apart(tree.position, other.position),
+        rows_apart=tree.spot.rows_from(other.spot),
+        places_apart=tree.spot.places_from(other.spot),
+        distance_m=metres,
+        far=metres is not None and near_m is not None and metres > near_m,
     )
 
 
-def _apart(one: float, other: float) -> int | None:
-    return None if pd.isna(one) or pd.isna(other) else int(abs(one - other))
+def _usefulness(partner: Partner) -> tuple[int, int, bool, int, float]:
+    """How partners are listed: those that serve, in bloom together, near, longest, nearest."""
+    serves = {"yes": 0, "unknown": 1, "no": 2}[partner.serves]
+    days = partner.overlap_days
+    together = 1 if days is None else 0 if days else 2
+    apart = (partner.rows_apart or 0) * 100 + (partner.places_apart or 0)
+    distance = float(apart) if partner.distance_m is None else partner.distance_m
+    return serves, together, partner.far, -(days or 0), distance
 
 
-def _usefulness(partner: Partner) -> tuple[int, int, int, int]:
-    known = {"yes": 0, "unknown": 1, "no": 2}[partner.serves]
-    days = -1 if partner.overlap_days is None else partner.overlap_days
-    far = (partner.rows_apart or 0) * 100 + (partner.places_apart or 0)
-    return known, -days, far, 0
-
-
-def _verdict(tree: _Standing, partners: Sequence[Partner]) -> tuple[Verdict, list[str]]:
+def _verdict(
+    tree: _Standing, partners: Sequence[Partner], near_m: float | None
+) -> tuple[Verdict, list[str]]:
     kind = tree.kind
     need = f"{kind.cultivar}: {kind.need or 'whether it needs a partner is not known'}" + (
         f" ({kind.need_from})." if kind.need else "."
@@ -226,9 +229,10 @@ def _verdict(tree: _Standing, partners: Sequence[Partner]) -> tuple[Verdict, lis
         verdict = "unknown"
         reasons.append(f"{best.tree} ({best.cultivar}) would serve, but the blooms are not known.")
     elif best is not None and (best.overlap_days or 0) > 0:
-        enough = (best.overlap_days or 0) >= LITTLE_DAYS
-        verdict = "partner in bloom" if enough else "partner, but little overlap"
-        reasons.append(_told(best))
+        little = (best.overlap_days or 0) < LITTLE_DAYS
+        near: Verdict = "partner, but far" if best.far else "partner in bloom"
+        verdict = "partner, but little overlap" if little else near
+        reasons += [_told(best), *_how_far(best, tree.spot, near_m)]
     elif maybe and any(each.overlap_days is None or each.overlap_days > 0 for each in maybe):
         verdict = "unknown"
         reasons.append(f"{maybe[0].tree} ({maybe[0].cultivar}): {maybe[0].why}.")
@@ -247,6 +251,21 @@ def _told(best: Partner) -> str:
         f"{best.tree} ({best.cultivar}) is in bloom with it for {best.overlap_days} days"
         f"{give}{share}; {best.why}."
     )
+
+
+def _how_far(best: Partner, spot: Spot, near_m: float | None) -> list[str]:
+    """How far away it stands beside what handbooks ask, or what is to be entered to know it."""
+    if near_m is None:
+        return []
+    asked = f"handbooks ask for about {near_m:g} m or less (common practice, no source)"
+    if best.distance_m is not None:
+        where = f"{best.tree} stands about {best.distance_m:.0f} m away"
+        return [f"{where}: too far, {asked}." if best.far else f"{where}; {asked}."]
+    lacking = "each tree's row and position"
+    if best.rows_apart is not None and best.places_apart is not None:
+        named = {"row_spacing_m": spot.row_spacing_m, "tree_spacing_m": spot.tree_spacing_m}
+        lacking = "the site's " + " and ".join(n for n, value in named.items() if np.isnan(value))
+    return [f"How far away it stands is unknown: enter {lacking}; {asked}."]
 
 
 def _why_none(partners: Sequence[Partner]) -> str:

@@ -13,6 +13,7 @@ from harvest.cli.output import (
     Format,
     as_plain,
     console,
+    count,
     print_csv,
     print_json,
     print_table,
@@ -21,6 +22,7 @@ from harvest.cli.output import (
 from harvest.errors import InputError
 from harvest.service_care import (
     LastSprayDay,
+    Partner,
     Pollination,
     Withholding,
     picked_unknown,
@@ -229,8 +231,7 @@ def _tell_partners(row: Pollination) -> None:
                 else f"{each.overlap_days} ({each.overlap_share:.0%})",
                 "–" if each.past_overlap_days is None
                 else f"{each.past_overlap_days:.1f} ({each.past_seasons} seasons)",
-                "not recorded" if each.rows_apart is None
-                else f"{each.rows_apart} rows, {each.places_apart} places",
+                _apart(each),
             )
             for each in row.partners
         ],
@@ -238,6 +239,15 @@ def _tell_partners(row: Pollination) -> None:
     for text in (*row.reasons, row.bees.says if row.bees else ""):
         if text:
             say(text)
+
+
+def _apart(partner: Partner) -> str:
+    """How far a partner stands, as exactly as it is known."""
+    if partner.distance_m is not None:
+        return f"{partner.distance_m:.0f} m{', far' if partner.far else ''}"
+    if partner.rows_apart is None or partner.places_apart is None:
+        return "not recorded"
+    return f"{count(partner.rows_apart, 'row')}, {count(partner.places_apart, 'place')}"
 
 
 def register(app: typer.Typer) -> None:

@@ -8,6 +8,7 @@ are the textbook pair that cannot set each other (from memory).
 from __future__ import annotations
 
 import dataclasses
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -20,8 +21,11 @@ from hypothesis import strategies as st
 from harvest.care.bees import bee_weather
 from harvest.care.bloom_windows import BloomWindow, bloom_window
 from harvest.care.outlook import UNKNOWN, TreeSeason, around, seen_on
+from harvest.care.pollination import pollination as pollination_of
+from harvest.care.tree_distance import Spot
 from harvest.compatibility import Parents
 from harvest.service_care import pollination
+from harvest.service_known import known_on
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reference import cultivar_table, pollination_table, species_table
 from harvest.weather.hours import DayHours
@@ -178,6 +182,69 @@ def test_same_cultivar_and_triploids_leave_a_tree_without_a_partner(
     assert (best.tree, best.overlap_days, best.overlap_share) == ("Fuji", 8, 0.8)
     assert (best.rows_apart, best.places_apart) == (0, 2)
     assert [p.serves for p in rows["Gala 1"].partners] == ["yes", "no", "no"]
+
+
+def test_the_distance_to_a_partner_is_the_straight_line_of_rows_and_places(
+    planted: Orchard, tmp_path: Path
+) -> None:
+    log(planted, tmp_path, dict.fromkeys(("Gala 1", "Gala 2", "Fuji", "Bramley"), "2026-04-25"))
+    rows = {row.tree: row for row in pollination(planted, date(2026, 6, 1))}
+    assert rows["Gala 1"].partners[0].distance_m is None
+    assert "enter the site's row_spacing_m and tree_spacing_m" in rows["Gala 1"].reasons[-1]
+
+    put(planted, "sites", [{"site": "Home", "latitude": 51.5, "longitude": -1.25,
+                            "row_spacing_m": 4, "tree_spacing_m": 3}], tmp_path)  # fmt: skip
+    put(planted, "trees", [
+        {"tree": "Fuji", "site": "Home", "species": "apple", "cultivar": "Fuji",
+         "planted": "2015-01-15", "row": 4, "position": 3},
+    ], tmp_path)  # fmt: skip
+    rows = {row.tree: row for row in pollination(planted, date(2026, 6, 1))}
+    # Three rows of 4 m across, three places of 3 m along: 12 and 9 m, so 15 m.
+    assert rows["Gala 1"].partners[0].distance_m == 15
+    assert rows["Gala 1"].verdict == "partner in bloom"
+    assert "Fuji stands about 15 m away" in rows["Gala 1"].reasons[-1]
+    assert "common practice, no source" in rows["Gala 1"].reasons[-1]
+
+    put(planted, "sites", [{"site": "Home", "latitude": 51.5, "longitude": -1.25,
+                            "row_spacing_m": 5, "tree_spacing_m": 3}], tmp_path)  # fmt: skip
+    rows = {row.tree: row for row in pollination(planted, date(2026, 6, 1))}
+    assert rows["Gala 1"].verdict == "partner, but far"
+    assert "too far" in rows["Gala 1"].reasons[-1]
+
+
+@given(st.integers(0, 40), st.integers(0, 40), st.floats(0.5, 20), st.floats(0.5, 20))
+def test_distances_are_the_same_both_ways_and_need_no_spacing_that_does_not_count(
+    row: int, place: int, across: float, along: float
+) -> None:
+    here, there = Spot(7, 7, across, along), Spot(7 + row, 7 + place, across, along)
+    assert here.metres_from(there) == there.metres_from(here) == pytest.approx(
+        ((row * across) ** 2 + (place * along) ** 2) ** 0.5
+    )  # fmt: skip
+    nan = float("nan")
+    assert Spot(1, 2, nan, along).metres_from(Spot(1, 2 + place, nan, along)) == place * along
+    assert Spot(1, 2, across, nan).metres_from(Spot(1 + row, 2, across, nan)) == row * across
+    assert Spot(1, nan, across, along).metres_from(there) is None
+    assert Spot(1, 2, nan, nan).metres_from(Spot(2, 3, nan, nan)) is None
+
+
+def test_a_partner_whose_bloom_is_not_known_keeps_the_answer_open(
+    planted: Orchard, tmp_path: Path
+) -> None:
+    put(planted, "trees", [{"tree": "Fuji 2", "site": "Home", "species": "apple",
+                            "cultivar": "Fuji", "planted": "2015-01-15"}], tmp_path)  # fmt: skip
+    known = known_on(planted, date(2026, 6, 1))
+    blooms = {"Gala 1": seen_on(date(2026, 4, 10)), "Fuji": seen_on(date(2026, 5, 20)),
+              "Fuji 2": UNKNOWN}  # fmt: skip
+    seasons = [
+        replace(each, bloom=blooms[each.tree])
+        for each in known.tree_seasons
+        if each.tree in blooms and each.season == 2026
+    ]
+    rows = pollination_of(known.records, seasons, PARENTS, {})
+    gala = next(row for row in rows if row.tree == "Gala 1")
+    assert [each.overlap_days for each in gala.partners] == [None, 0]
+    assert gala.verdict == "unknown"
+    assert "Fuji 2 (Fuji) would serve, but the blooms are not known." in gala.reasons
 
 
 def test_a_partner_that_blooms_at_another_time_is_none(planted: Orchard, tmp_path: Path) -> None:
