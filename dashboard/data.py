@@ -88,6 +88,7 @@ from harvest.service_records import (
     undo_batch,
 )
 from harvest.service_season import Course, Day, SiteSeason, site_season
+from harvest.service_weather import weather_status
 from harvest.service_yields import (
     GROUPINGS,
     SIGNS,
@@ -301,13 +302,19 @@ class Source:
 
     def site_season(self, as_of: date, kind: tuple[str, str, str]) -> SiteSeason:
         """A site's season so far, as it bears on a cultivar; `kind` is site, species, cultivar."""
-        return self._chosen(site_season, as_of, kind)
+        statuses = {each.site: each for each in self._once(weather_status, as_of)}
+        status, known = statuses.get(kind[0]), self._known
+        key = (site_season, as_of, kind, self._orchard.stamp())
+        return self._kept.get(
+            key,
+            lambda: site_season(self._orchard, as_of, kind, status=status, known=known(as_of)),
+        )
 
     def climate_fit(
         self, as_of: date, place: Place, species: str, cultivar: str | None
     ) -> list[ClimateFit]:
         """How a cultivar, or all of a species, would fare at a place, the surest first."""
-        return self._chosen(_climate_fit, as_of, place, species, cultivar)
+        return self._chosen(service_climate.climate_fit, as_of, place, species, cultivar)
 
     def winter_chill(self, as_of: date, place: Place) -> list[WinterChill]:
         """Each winter's chill at a place, as the years were and in warmer ones."""
@@ -378,15 +385,6 @@ class Source:
         """The result of a use case that reads for itself."""
         key = (use_case, as_of, self._orchard.stamp())
         return self._kept.get(key, lambda: use_case(self._orchard, as_of))
-
-
-def _climate_fit(
-    orchard: Orchard, as_of: date, place: Place, species: str, cultivar: str | None,
-    *, known: Known | None,
-) -> list[ClimateFit]:  # fmt: skip
-    return service_climate.climate_fit(
-        orchard, as_of, place, species=species, cultivar=cultivar, known=known
-    )
 
 
 def signed() -> Signature:

@@ -96,9 +96,9 @@ def climate_fit(
     orchard: Orchard,
     as_of: date,
     place: Place,
-    *,
     species: str | None = None,
     cultivar: str | None = None,
+    *,
     known: Known | None = None,
 ) -> list[ClimateFit]:
     """How species and cultivars would fare at a place, the surest first.

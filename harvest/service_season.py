@@ -109,6 +109,7 @@ def site_season(
     as_of: date,
     kind: tuple[str, str, str],
     *,
+    status: WeatherStatus | None = None,
     known: Known | None = None,
 ) -> SiteSeason:
     """How far the season has come at a site.
@@ -116,13 +117,15 @@ def site_season(
     Parameters
     ----------
     kind : site, species and cultivar, all of them on record.
+    status : the site's weather, where it has been read already.
 
     Raises UnknownNameError for a site not on record.
     """
     known = known or known_on(orchard, as_of)
     site, species, cultivar = kind
-    with orchard.reading() as connection:
-        status = read_status(connection, as_of, site)[0]
+    if status is None:
+        with orchard.reading() as connection:
+            status = read_status(connection, as_of, site)[0]
     latitude = float(known.records.sites.set_index("site")["latitude"][site])
     table = species_table()
     row = table[table["species"] == species].to_dict("records")[0]

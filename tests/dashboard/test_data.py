@@ -29,9 +29,9 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
     calls = {"forecast": 0}
     real: Callable[..., Any] = service.forecast
 
-    def forecast(orchard: Orchard, as_of: date, *, known: Known | None = None) -> Any:
+    def forecast(orchard: Orchard, as_of: date, *given: Any, known: Known | None = None) -> Any:
         calls["forecast"] += 1
-        return real(orchard, as_of, known=known)
+        return real(orchard, as_of, *given, known=known)
 
     monkeypatch.setattr(service, "forecast", forecast)
     return calls
