@@ -10,6 +10,7 @@ HarvestError
 │   ├── OrchardVersionError    the orchard was made by another version of this program
 │   └── ConflictError          a record was changed elsewhere since it was looked at
 └── WeatherSourceError a weather service or weather file did not give what was asked
+    └── NoStationError     no station near a place has what was asked; elsewhere there may be one
 
 The library raises; only the command line and the dashboard catch HarvestError and show it.
 """
@@ -97,3 +98,7 @@ class ConflictError(StoreError):
 
 class WeatherSourceError(HarvestError):
     """A weather service or weather file did not give what was asked of it."""
+
+
+class NoStationError(WeatherSourceError):
+    """No weather station near a place has what was asked; near another place there may be one."""

@@ -51,6 +51,7 @@ def test_every_error_belongs_to_the_one_tree_drawn_in_the_module() -> None:
         "OrchardMissingError": errors.StoreError,
         "OrchardVersionError": errors.StoreError,
         "WeatherSourceError": HarvestError,
+        "NoStationError": errors.WeatherSourceError,
     }
     for name, expected in parent.items():
         assert found[name].__base__ is expected, name

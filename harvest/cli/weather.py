@@ -30,7 +30,7 @@ from harvest.cli.weather_telling import (
     tell_status,
     then,
 )
-from harvest.errors import InputError
+from harvest.errors import InputError, NoStationError
 from harvest.service import Orchard, overview
 from harvest.service_weather import (
     LoggerLayout,
@@ -104,22 +104,28 @@ def fetch(
     """Fetch days from the weather stations around each site, and days ahead where there are any."""
     orchard = opened(context)
     now = datetime.now(UTC)
+    today = _today(orchard, now)
     reports = []
-    for name in _sites(orchard, site):
-        with _progress(name) as told:
-            report = fetch_weather(
-                orchard,
-                station_service(_cache_folder()),
-                site=name,
-                now=now.replace(tzinfo=None, microsecond=0),
-                today=_today(orchard, now),
-                since=parse_date(since),
-                radius_km=radius,
-                most_stations=stations,
-                hour_years=hours,
-                progress=told,
-                signed=signature(),
-            )
+    names = _sites(orchard, site)
+    for name in names:
+        try:
+            with _progress(name) as told:
+                report = fetch_weather(
+                    orchard,
+                    station_service(_cache_folder()),
+                    site=name,
+                    now=now.replace(tzinfo=None, microsecond=0),
+                    today=today,
+                    since=parse_date(since),
+                    radius_km=radius,
+                    most_stations=stations,
+                    hour_years=hours,
+                    progress=told,
+                    signed=signature(),
+                )
+        except NoStationError as error:  # the other sites have stations of their own
+            complain(f"{name}: nothing fetched. {error}")
+            continue
         reports.append(report)
         if form is Format.TABLE:
             tell_fetch(report)
@@ -127,6 +133,8 @@ def fetch(
         print_json(reports)
     elif form is Format.CSV:
         print_csv([{"site": r.site, **as_plain(use)} for r in reports for use in r.stations])
+    if len(reports) < len(names):
+        raise typer.Exit(1)
 
 
 def _sites(orchard: Orchard, site: str | None) -> list[str]:

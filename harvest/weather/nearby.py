@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from harvest.errors import WeatherSourceError
+from harvest.errors import NoStationError, WeatherSourceError
 from harvest.weather.checks import find_suspect
 from harvest.weather.daily import COLUMNS, TEMPERATURES, Daily, as_days, on_calendar
 from harvest.weather.neighbours import (
@@ -106,13 +106,13 @@ def fetch_nearby(
     own : days measured at the place itself, to which the stations are levelled.
     progress : told what is being asked, how much is done, how much there is.
 
-    Raises WeatherSourceError when the service does not answer, there is no station with enough
-    minimum and maximum near by, or none gives any day.
+    Raises WeatherSourceError when the service does not answer, NoStationError when there is no
+    station with enough minimum and maximum near by, or none gives any day.
     """
     listed = service.nearest(place.latitude, place.longitude, radius_km=radius_km)
     chosen = choose_stations(listed, place.elevation_m, since=since, today=today, most=most)
     if not chosen:
-        raise WeatherSourceError(
+        raise NoStationError(
             f"a station with minimum and maximum within {radius_km:g} km is needed",
             given=f"{len(listed)} stations, none with days since {since}",
             where=f"{place.latitude:g}, {place.longitude:g}",
@@ -127,7 +127,7 @@ def fetch_nearby(
     useful = [one for one in gathered if one.parts and _measured(one.rows(), today) >= LEAST_DAYS]
     useful = useful or [one for one in gathered if one.parts and _measured(one.rows(), today) > 0]
     if not useful:
-        raise WeatherSourceError(
+        raise NoStationError(
             "one of the stations near by must have days",
             given="; ".join(notes) or "no values",
             where=", ".join(station.name for station in chosen),

@@ -113,6 +113,22 @@ def test_without_network_there_is_a_message_and_the_weather_stays(
     assert desk.status() == before
 
 
+def test_a_site_without_stations_does_not_keep_the_others_from_theirs(
+    desk: Desk, served: Served
+) -> None:
+    pointed_at(desk, served)
+    far = {"site": "Far Reach", "latitude": -33.9, "longitude": 18.9}
+    desk.run("import", "sites", str(write_csv(desk.folder / "far.csv", [far])))
+    told = desk.run("weather", "fetch", "--since", f"{datetime.now(UTC).year}-01-01", code=1)
+    assert "Far Reach: nothing fetched." in told.stderr
+    assert "within 75 km is needed" in told.stderr
+    assert "Home: " in told.stdout
+    status = json.loads(desk.run("weather", "status", "--format", "json").stdout)
+    assert [(row["site"], row["days"] > 0) for row in status] == [
+        ("Far Reach", False), ("Home", True),
+    ]  # fmt: skip
+
+
 def test_suspect_days_are_listed_as_promised_and_confirmed(desk: Desk) -> None:
     days = record("basel", "1950-01-01", "1959-12-31")[["date", "tmin_c", "tmax_c"]]
     days["tmax_c"] = days["tmax_c"].where(days["date"] != "1955-01-02", 31.4)
