@@ -36,13 +36,14 @@ from dashboard.data import (
 )
 from dashboard.measures import MEASURES, retold, unit
 from dashboard.security import CHANGE, LOG, LOOK, from_own_page, require
+from dashboard.texts import MONTHS_SHORT
 from dashboard.texts import first_use as first_texts
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
 from dashboard.views.entries import Entry, Reply, column_at, entry_of, said
 from dashboard.views.plain_input import PLACE, site_cells, tree_cells
 from dashboard.views.records import kept_cell
-from dashboard.words import shown
+from dashboard.words import WAYS, shown
 
 # What a browser shows itself; all else is offered as a file.
 SHOWN = ("image/jpeg", "image/png", "image/gif", "image/webp", "image/avif")
@@ -223,7 +224,9 @@ def choices(source: Source) -> dict[str, Any]:
     """Everything a page needs to make entries without asking again."""
     known = entry_lists(source.orchard)
     trees = known.trees
-    stages = growth_stages()
+    stages, taken = growth_stages(), units()
+    either = {sort: log_texts.UNITS_OR.format(first=first, second=second)
+              for sort, (first, second) in taken.items()}  # fmt: skip
     return {
         "today": source.home_date().isoformat(),
         "latest": source.latest_date().isoformat(),
@@ -240,9 +243,11 @@ def choices(source: Source) -> dict[str, Any]:
         "cultivars": kinds_of_fruit(trees),
         "species_groups": stages.groups,
         "stages": stages.words,
-        "units": units(),
+        "units": taken,
+        "dates": [WAYS.get().dates, MONTHS_SHORT],
         "actions": [
-            {"key": key, "kind": kind, "cells": cells, "name": name, "told": told, "means": means}
+            {"key": key, "kind": kind, "cells": cells, "name": name,
+             "told": told.format(**either), "means": means}
             for key, kind, cells, (name, told), means in log_texts.ACTIONS
         ],
         "kinds": {kind: _kind(kind, first) for kind, first in log_texts.FIRST_FIELDS.items()},

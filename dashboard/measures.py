@@ -70,7 +70,8 @@ _MEASURED = re.compile(
 # Units as captions name them in words.
 _NAMES = {"Kilograms": "Pounds", "kilograms": "pounds", "grams": "ounces",
           "centimetres": "inches", "metres": "feet"}  # fmt: skip
-_BARE = re.compile(r"per cm[²2](?![\w²])")
+# A unit without a number: `[cm]`, `fewer per cm2`.
+_ALONE = re.compile(rf"(\[|\bper )({'|'.join(map(re.escape, _WRITTEN))})(?![\w²])")
 _PLACE = re.compile(r"\{unit:([^}]*)\}")
 
 
@@ -158,7 +159,8 @@ def in_units(sentence: str) -> str:
     """A sentence with the measures in it turned into the units chosen."""
     if not in_us():
         return sentence
-    return _BARE.sub("per in²", _MEASURED.sub(_turned, sentence))
+    sentence = _MEASURED.sub(_turned, sentence)
+    return _ALONE.sub(lambda found: f"{found[1]}{MEASURES[_WRITTEN[found[2]]].us}", sentence)
 
 
 def _fixed(spec: str) -> str:

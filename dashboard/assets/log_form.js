@@ -75,7 +75,8 @@
   }
   function dayWords() {
     if (form.day === today(0)) return say("today").toLowerCase();
-    return form.day === today(1) ? say("yesterday").toLowerCase() : form.day;
+    if (form.day === today(1)) return say("yesterday").toLowerCase();
+    return window.dashAgGridFunctions.orchardDates(form.day, known.dates);
   }
 
   /* Names: a part fits where each of its words begins a word of the name; a number must be the same,

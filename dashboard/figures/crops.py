@@ -172,9 +172,10 @@ def _marks(figure: go.Figure, cells: Sequence[_Cell], *, numbers: bool) -> None:
     """The verdict over each season that was good or poor; its weight where there is room."""
     judged = [cell for cell in cells if cell.season.verdict in VERDICT_SIGNS and cell.spanned]
     weighed = [cell for cell in cells if cell.season.trees_picked] if numbers else []
+    weights = [value(cell.season.weight_kg or 0.0, "kg") for cell in weighed]
     for name, own, words in (
         ("verdict", judged, [VERDICT_SIGNS[cell.season.verdict] for cell in judged]),
-        ("kg", weighed, [f"{value(cell.season.weight_kg or 0.0, 'kg'):.0f}" for cell in weighed]),
+        ("weight", weighed, [f"{weight:.0f}" for weight in weights]),
     ):
         figure.add_scatter(
             x=[cell.season.season for cell in own],

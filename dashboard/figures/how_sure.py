@@ -11,7 +11,7 @@ from dashboard.figures import style
 from dashboard.texts import figures as figure_texts
 from dashboard.texts import how_sure as words
 from dashboard.views.how_sure import Share
-from dashboard.words import percent, signed_percent
+from dashboard.words import percent, redated, signed_percent
 
 CHANCE = "rgba(122, 127, 134, 0.38)"
 SQUARE = 360
@@ -97,7 +97,7 @@ def error_figure(leads: Sequence[LeadScores]) -> go.Figure:
     figure.update_xaxes(range=[0, reach], ticksuffix=" d", nticks=6)
     style.row_texts(
         figure,
-        [f"<b>{each.lead}</b>" for each in leads],
+        [f"<b>{redated(each.lead)}</b>" for each in leads],
         [
             words.ERROR_SAID.format(days=f"{each.mean_absolute_error_days:.1f}", n=each.n)
             for each in leads

@@ -34,7 +34,7 @@ from dashboard.views.how_sure import (
     sure,
     table_rows,
 )
-from dashboard.words import count, day, percent
+from dashboard.words import count, day, percent, redated
 
 CONTENT = "how-sure"
 ASKED = "how-sure-asked"
@@ -134,7 +134,7 @@ def sentence(scores: LeadScores) -> str:
     """How far off the forecasts were, and how often the date came inside the 80 % range."""
     wide = scores.interval_80
     return words.ANSWER[scores.event].format(
-        lead=scores.lead,
+        lead=redated(scores.lead),
         error=f"{scores.mean_absolute_error_days:.1f}",
         hits=wide.hits,
         n=scores.n,
@@ -163,12 +163,12 @@ def _leads(view: View) -> Component:
                     html.Span(title),
                     *(
                         dcc.Link(
-                            words.LEAD_SHORT[lead],
+                            redated(words.LEAD_SHORT[lead]),
                             href=view.choosing(lead=lead).search(),
                             className="choice chosen" if lead == chosen else "choice",
-                            title=words.SOUTH_NOTE
-                            if lead in BLOOM_LEADS
-                            else words.LEAD_NAMES[lead],
+                            title=redated(
+                                words.SOUTH_NOTE if lead in BLOOM_LEADS else words.LEAD_NAMES[lead]
+                            ),
                         )
                         for lead in leads
                     ),

@@ -155,7 +155,7 @@ def _card(each: Thinned, as_of: date) -> Component:
                         html.Summary(young_texts.IN_FULL),
                         html.Ul([html.Li(measures.retold(reason)) for reason in plan.reasons]),
                         html.P(texts.SOURCES),
-                        html.Ul([html.Li(source) for source in plan.sources]),
+                        html.Ul([html.Li(measures.retold(source)) for source in plan.sources]),
                     ],
                     className="sources",
                 ),

@@ -196,7 +196,7 @@ def _in_full(tree: YoungTree) -> Component | None:
             html.Summary(texts.IN_FULL),
             html.Ul([html.Li(retold(reason)) for reason in item.reasons]),
             html.P(texts.SOURCES) if item.sources else None,
-            html.Ul([html.Li(source) for source in item.sources]),
+            html.Ul([html.Li(retold(source)) for source in item.sources]),
         ],
         className="sources",
     )
@@ -232,7 +232,7 @@ def _rows(trees: Sequence[YoungTree], latitudes: dict[str, float]) -> list[dict[
             "decided": tree.advice.overruled or "",
             "asked": retold(" ".join(tree.advice.asked)),
             "reasons": retold("; ".join(tree.advice.reasons)),
-            "sources": "; ".join(tree.advice.sources),
+            "sources": retold("; ".join(tree.advice.sources)),
         }
         for tree in trees
     ]

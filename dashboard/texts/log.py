@@ -5,6 +5,7 @@ from __future__ import annotations
 ANSWER = "{count} in the last seven days; the latest: {note}."
 ANSWER_NONE = "Nothing was logged in the last seven days. Name the tree, tap what you saw, save."
 ANSWER_SAFE = "Without a connection, entries wait on this device and are sent later, each once."
+UNITS_OR = "{first} or {second}"
 ENTRY_ONE, ENTRY_MANY = "change was made here", "changes were made here"
 SPRAY_LAW = (
     "The label is the law: what it says of the withholding period decides, not this program. "
@@ -22,14 +23,14 @@ ACTIONS: tuple[tuple[str, str, dict[str, str], tuple[str, str], str], ...] = (
      "All petals have fallen."),
     ("ripe87", "stages", {"bbch": "87"}, ("Ripe to pick", "BBCH 87"),
      "Its first fruit is ripe for picking."),
-    ("pick", "picks", {}, ("Picked", "kg or lb"), "One picking of one tree."),
+    ("pick", "picks", {}, ("Picked", "{weight}"), "One picking of one tree."),
     ("nocrop", "events", {"event": "no crop"}, ("No crop", "this season"),
      "The tree bears no fruit this season. Say why in the note: frost, an off-year, …"),
     ("strip", "thinnings", {"action": "strip"}, ("Stripped", "all fruit off"),
      "All fruit was taken off before it was ripe."),
     ("thin", "thinnings", {"action": "thin"}, ("Thinned", "some off"),
      "Some fruit was taken off so that the rest grows well."),
-    ("girth", "girths", {}, ("Trunk girth", "cm or in"),
+    ("girth", "girths", {}, ("Trunk girth", "{girth}"),
      "Measured round the trunk at the same mark every year."),
     ("spray", "sprays", {}, ("Sprayed", "by its label"), "What was sprayed, as its label has it."),
     ("graft", "grafts", {}, ("Grafted", "new cultivar"),

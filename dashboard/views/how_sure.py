@@ -9,6 +9,7 @@ from typing import Literal
 
 from dashboard.address import View
 from dashboard.data import Backtest, Case, EventName, Job, LeadScores, compatible_hits
+from dashboard.words import redated
 
 Sure = Literal["right", "few", "narrow", "wide"]
 # Below so many seasons little can be concluded.
@@ -129,7 +130,7 @@ def table_rows(found: Backtest, skills: Mapping[str, str]) -> list[dict[str, obj
     for each in found.leads:
         middle, wide = each.interval_50, each.interval_80
         row: dict[str, object] = {
-            "lead": each.lead,
+            "lead": redated(each.lead),
             "n": each.n,
             "seasons": each.seasons,
             "mae": round(each.mean_absolute_error_days, 1),

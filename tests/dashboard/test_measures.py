@@ -96,6 +96,7 @@ def test_what_is_shown_and_read_again_is_the_same(name: str, metric: float) -> N
         ("each +1 °C", "each +1.8 °F"),
         ("4 to 6 fruit per cm2 of trunk", "26 to 39 fruit per in² of trunk"),
         ("may carry fewer per cm2, so", "may carry fewer per in², so"),
+        ("How long were its shoots [cm]?", "How long were its shoots [in]?"),
         ("a cross-section of 12.9 cm2.", "a cross-section of 2 in²."),
         ("about 150 g (128 to 172 g)", "about 5.3 oz (4.5 to 6.1 oz)"),
         ("the air 1.5 to 2 m up", "the air 4.9 to 6.6 ft up"),
@@ -125,8 +126,6 @@ PLACES, FILLED_IN = re.compile(r"\{unit:[^}]*\}"), re.compile(r"\{[^}]*\}")
 NAMES = {*MEASURES, "kg", "cm", "lb", "in"}
 TEACH = {
     "settings.py": {"Metric: kg, °C", "US: lb, °F"},
-    # What a person may type, with its unit.
-    "log.py": {"kg or lb", "cm or in"},
 }
 FILES = sorted(
     path for path in ROOT.rglob("*.py") if path.name not in ("measures.py", "__main__.py")
