@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from harvest.cli.bar import progress_bar
 from harvest.cli.context import OutputFormat, opened, today_at
-from harvest.cli.output import Format, as_plain, complain, print_csv, print_json, say
+from harvest.cli.output import (
+    Format,
+    as_plain,
+    complain,
+    count,
+    print_csv,
+    print_json,
+    say,
+)
 from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.service import ImportReport, Orchard, create_orchard, overview, record_kinds
@@ -75,7 +84,7 @@ def import_(
     if form is Format.JSON:
         print_json([report])
     elif form is Format.CSV:
-        print_csv([as_plain(refusal) for refusal in report.refused])
+        print_csv(_notes([report]))
     else:
         _tell(report)
         _tell_change(report.batch)
@@ -100,12 +109,15 @@ def _folder(orchard: Orchard, folder: Path, today: date, dry_run: bool, form: Fo
     if form is Format.JSON:
         print_json([report])
     elif form is Format.CSV:
-        print_csv([as_plain(refusal) for kind in report.kinds for refusal in kind.refused])
+        print_csv(_notes(report.kinds))
     else:
         for kind in report.kinds:
-            _tell(kind)
+            if kind.read:
+                _tell(kind)
         for table in report.tables:
-            say(f"{table.name}: {table.read} rows read, {table.new} new, {table.same} same.")
+            if table.read:
+                read = count(table.read, "row")
+                say(f"{table.name}: {read} read, {table.new} new, {table.same} same.")
         _tell_change(report.batch)
     if any(kind.refused for kind in report.kinds):
         raise typer.Exit(1)
@@ -129,6 +141,16 @@ def export(
         say(f"To take it in elsewhere: harvest import folder {folder}")
 
 
+def _notes(reports: Sequence[ImportReport]) -> list[dict[str, Any]]:
+    """What is said of rows, each with what became of it."""
+    return [
+        {"file": report.file, **as_plain(note), "outcome": outcome}
+        for report in reports
+        for outcome, notes in (("refused", report.refused), ("kept", report.warnings))
+        for note in notes
+    ]
+
+
 def _tell_change(number: int | None) -> None:
     if number is not None:
         say(f"To take it back: harvest undo --import {number}.")
@@ -137,8 +159,8 @@ def _tell_change(number: int | None) -> None:
 def _tell(report: ImportReport) -> None:
     done = "would be " if report.dry_run else ""
     say(
-        f"{report.file}: {report.read} rows read, {done}{report.new} new, {report.same} same, "
-        f"{report.changed} changed, {len(report.refused)} refused."
+        f"{report.file}: {count(report.read, 'row')} read, {done}{report.new} new, "
+        f"{report.same} same, {report.changed} changed, {len(report.refused)} refused."
     )
     if report.encoding not in ("utf-8", "utf-8-sig", "xlsx"):
         say(f"Read as {report.encoding}; if accents look wrong, save the file as UTF-8.")

@@ -92,7 +92,7 @@ def check_rows(connection: Connection, kind: str, parsed: Parsed, today: date) -
     if "date" in found.rows.columns:
         _dates(found, today)
         if "tree" in KINDS[kind].owner:
-            _tree_life(connection, found)
+            _tree_life(connection, kind, found)
     if kind == "grafts":
         _grafts(connection, found)
     if kind == "picks":
@@ -239,8 +239,8 @@ def _dates(found: Findings, today: date) -> None:
     )
 
 
-def _tree_life(connection: Connection, found: Findings) -> None:
-    """No record before planting; one after removal is kept, with a warning."""
+def _tree_life(connection: Connection, kind: str, found: Findings) -> None:
+    """No record before planting; one after removal is kept, with a warning (a pick's is a rule)."""
     trees = read_kind(connection, "trees")
     lives = trees.set_index(trees["tree"].str.casefold())[["planted", "removed"]]
     life = lives.reindex(found.rows["tree"].str.casefold()).set_axis(found.rows.index)
@@ -250,8 +250,9 @@ def _tree_life(connection: Connection, found: Findings) -> None:
         "the date lies before the tree was planted",
         "Check the date here, or the tree's planting date.",
     )
-    late = found.rows["date"] > life["removed"].reindex(found.rows.index)
-    found.warnings += found.notes(late, "date", "after the tree was removed")
+    if kind != "picks":
+        late = found.rows["date"] > life["removed"].reindex(found.rows.index)
+        found.warnings += found.notes(late, "date", "after the tree was removed")
 
 
 def _repeats(kind: str, found: Findings) -> None:

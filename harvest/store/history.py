@@ -44,6 +44,8 @@ class Batch:
     undoes: int | None = None
     number: int | None = None
     """The batch's number; None as long as nothing has changed."""
+    trial: bool = False
+    """Whether it is only to be said what would happen: at the end all is taken back."""
     summary: dict[str, list[int]] = field(default_factory=dict)
     """By kind: how many records were made, changed, taken away."""
 
@@ -174,11 +176,16 @@ def batch(
     signed: Signature,
     note: str = "",
     undoes: int | None = None,
+    trial: bool = False,
 ) -> Iterator[Batch]:
     """A batch in a writing transaction; when that fails, the batch goes with it."""
-    made = Batch(connection, action, signed, note, undoes)
+    made = Batch(connection, action, signed, note, undoes, trial=trial)
     yield made
-    made.end()
+    if made.trial:
+        connection.rollback()
+        made.number = None
+    else:
+        made.end()
 
 
 def without_blanks(row: Mapping[str, Any]) -> Plain:

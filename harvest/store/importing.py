@@ -100,44 +100,24 @@ def import_table(
     progress: Progress | None = None,
 ) -> ImportReport:
     """As `import_file`, of a table that was read already."""
-    if dry_run:
-        with orchard.reading() as connection:
-            return _take_in(connection, None, kind, table, today=today, judge=None, layout=layout)
-    with orchard.writing() as connection, batch(connection, "import", signed, table.name) as made:
-        return _take_in(
-            connection, made, kind, table, today=today, judge=judge, layout=layout,
-            progress=progress,
-        )  # fmt: skip
-
-
-def _take_in(
-    connection: Connection,
-    made: Batch | None,
-    kind: str,
-    table: TextTable,
-    *,
-    today: date,
-    judge: Judge | None,
-    layout: Layout | None,
-    progress: Progress | None = None,
-) -> ImportReport:
-    """As `take_in`, of a loose table too."""
-    if layout is None:
-        return take_in(connection, made, kind, table, today=today, judge=judge, progress=progress)
-    loose = unfold(connection, kind, table, layout)
-    report = take_in(
-        connection, made, kind, loose.table, today=today, judge=judge, progress=progress
-    )
-    return replace(
-        report,
-        refused=loose.in_the_file(report.refused),
-        warnings=loose.in_the_file(report.warnings),
-    )
+    with (
+        orchard.writing() as connection,
+        batch(connection, "import", signed, table.name, trial=dry_run) as made,
+    ):
+        if layout is None:
+            return take_in(made, kind, table, today=today, judge=judge, progress=progress)
+        loose = unfold(connection, kind, table, layout)
+        report = take_in(made, kind, loose.table, today=today, judge=judge, progress=progress)
+        return replace(
+            report,
+            refused=loose.in_the_file(report.refused),
+            warnings=loose.in_the_file(report.warnings),
+            ignored_columns=loose.ignored,
+        )
 
 
 def take_in(
-    connection: Connection,
-    made: Batch | None,
+    made: Batch,
     kind: str,
     table: TextTable,
     *,
@@ -145,17 +125,17 @@ def take_in(
     judge: Judge | None = None,
     progress: Progress | None = None,
 ) -> ImportReport:
-    """Take a table's good rows in as part of a batch, or without one only say what would happen."""
+    """Take a table's good rows in as part of a batch."""
+    connection = made.connection
     parsed = parse(kind, table)
     checked = check_rows(connection, kind, parsed, today)
     plan = _plan(connection, kind, parsed, checked)
-    if made is not None:
-        _insert(made, kind, plan.new, progress)
-        _change(made, kind, plan.changed)
-        if kind == "weather":
-            checked.warnings += _suspect(connection, checked.rows)
-        if judge is not None:
-            checked.warnings += _doubtful(connection, judge, kind, plan, today)
+    _insert(made, kind, plan.new, progress)
+    _change(made, kind, plan.changed)
+    if kind == "weather":
+        checked.warnings += _suspect(connection, checked.rows)
+    if judge is not None:
+        checked.warnings += _doubtful(connection, judge, kind, plan, today)
     refused = sorted([*parsed.refused, *checked.refused], key=lambda r: (r.line, r.column))
     return ImportReport(
         kind=kind,
@@ -168,8 +148,8 @@ def take_in(
         warnings=tuple(checked.warnings),
         ignored_columns=parsed.ignored_columns,
         encoding=table.encoding,
-        dry_run=made is None,
-        batch=None if made is None else made.number,
+        dry_run=made.trial,
+        batch=None if made.trial else made.number,
         assumed_units=parsed.assumed_units,
     )
 
@@ -182,7 +162,7 @@ def _doubtful(
     found = doubts_about(connection, judge, kind, rows, today).sort_values("line", kind="stable")
     todo = "If it is right, let it stand: 'harvest check'."
     return [
-        Refusal(line_of(line), rule, str(rows.loc[line, "tree"]), said, todo)
+        Refusal(line_of(line), "", str(rows.loc[line, "tree"]), said, todo, rule)
         for line, rule, said in found.itertuples(index=False)
     ]
 

@@ -51,7 +51,10 @@ def import_folder(
     files = _files(folder)
     number = len(files)
     kinds, tables = [], []
-    with orchard.writing() as connection, batch(connection, "import", signed, folder.name) as made:
+    with (
+        orchard.writing() as connection,
+        batch(connection, "import", signed, folder.name, trial=dry_run) as made,
+    ):
         for name in ("sites", "trees", *PLAIN_TABLES, *KINDS):
             path = files.pop(name, None)
             if path is None:
@@ -60,7 +63,7 @@ def import_folder(
                 tables.append(take_plain(made, PLAIN_TABLES[name], read_table(path)))
             else:
                 read = read_table(path)
-                kinds.append(take_in(connection, made, name, read, today=today, judge=judge))
+                kinds.append(take_in(made, name, read, today=today, judge=judge))
             if progress is not None:
                 progress(number - len(files), number)
         path = files.pop(ATTACHED, None)
@@ -70,9 +73,6 @@ def import_folder(
                     connection, made, read_table(path), folder / FOLDER, dry_run=dry_run
                 )
             )
-        if dry_run:
-            connection.rollback()
-            made.number = None
     return FolderReport(tuple(kinds), tuple(tables), made.number)
 
 

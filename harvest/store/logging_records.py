@@ -105,17 +105,15 @@ def log_records(
         rows = [{**owner, **typed} for owner in owners(connection, kind, about, day)]
         made.note = f"{kind}: {_whom(rows)}"
         table = as_table(kind, rows)
-        report = take_in(connection, made, kind, table, today=today, judge=judge)
+        report = take_in(made, kind, table, today=today, judge=judge)
         if report.refused:
             raise _refusal(report.refused, rows)
         if report.changed and not replace:
             raise _on_record(made, kind)
         asks = ask and bool(report.warnings)
-        ids = () if trial or asks else _ids(connection, kind, table)
-        if trial or asks:
-            connection.rollback()
-            made.number = None
-        elif entry is not None:
+        made.trial = trial or asks
+        ids = () if made.trial else _ids(connection, kind, table)
+        if entry is not None:
             at = signed.at and signed.at.replace(tzinfo=None)
             there = insert(RECEIVED).values(entry=entry, batch_id=made.number, received_at=at)
             connection.execute(there)

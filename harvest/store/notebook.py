@@ -19,7 +19,7 @@ from harvest.records import KINDS, fields
 from harvest.seasons import season_start
 from harvest.store.parsing import Refusal
 from harvest.store.schema import TABLES
-from harvest.store.tablefile import TextTable
+from harvest.store.tablefile import EXTRA, TextTable
 
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 _SEASON = re.compile(r"(\d{4})(?:[/-](\d{2}|\d{4}))?")
@@ -42,12 +42,18 @@ class Unfolded:
     """A loose table as one with a row for each filled cell, numbered from 1."""
 
     table: TextTable
-    lines: tuple[int, ...]
-    """The line in the file that each row comes from."""
+    places: tuple[tuple[int, Mapping[str, str]], ...]
+    """The line in the file that each row comes from, and the file's column for each of ours."""
+    ignored: tuple[str, ...]
+    """Columns of the file with cells that are neither trees, seasons nor dates."""
 
     def in_the_file(self, notes: Iterable[Refusal]) -> tuple[Refusal, ...]:
-        """What is said of rows, by the lines of the file."""
-        return tuple(replace(note, line=self.lines[note.line - 1]) for note in notes)
+        """What is said of rows, by the lines and columns of the file."""
+        told = []
+        for note in notes:
+            line, columns = self.places[note.line - 1]
+            told.append(replace(note, line=line, column=columns.get(note.column, note.column)))
+        return tuple(told)
 
 
 def unfold(connection: Connection, kind: str, table: TextTable, layout: Layout) -> Unfolded:
@@ -56,8 +62,7 @@ def unfold(connection: Connection, kind: str, table: TextTable, layout: Layout) 
     Raises FileFormatError where it has no column of trees or none of seasons or dates, InputError
     where what is said of it does not fit.
     """
-    headers = {f.header for f in fields(kind)}
-    _said(kind, layout, headers)
+    _said(kind, layout)
     names = [str(name) for name in table.cells.columns]
     trees = names[0]
     days = {n: n.strip() for n in names[1:] if _DAY.fullmatch(n.strip())}
@@ -75,7 +80,7 @@ def unfold(connection: Connection, kind: str, table: TextTable, layout: Layout) 
             todo="Add the month and day: --on 09-15.",
         )
     south = _southern_trees(connection)
-    rows, lines = [], []
+    rows, places = [], []
     for line, cells in zip(table.cells.index, table.cells.to_dict("records"), strict=True):
         tree = str(cells[trees]).strip()
         for name in (*days, *seasons):
@@ -88,11 +93,19 @@ def unfold(connection: Connection, kind: str, table: TextTable, layout: Layout) 
             elif layout.holds != "date":
                 row["date"] = _booked(seasons[name] or 0, layout.on, tree.casefold() in south)
             rows.append(row)
-            lines.append(int(str(line)))
-    columns = list(dict.fromkeys(key for row in rows for key in row)) or ["tree", "date"]
+            columns = {trees_column(kind): trees, layout.holds: name, "date": name}
+            places.append((int(str(line)), columns))
+    headers = [trees_column(kind), "date", layout.holds, *layout.always]
     number = range(1, len(rows) + 1)
-    frame = pd.DataFrame(rows, columns=pd.Index(columns), index=number, dtype=object).fillna("")
-    return Unfolded(replace(table, cells=frame), tuple(lines))
+    index = pd.Index(dict.fromkeys(headers))
+    frame = pd.DataFrame(rows, columns=index, index=number, dtype=object).fillna("")
+    others = [n for n in names[1:] if n not in days and n not in seasons]
+    ignored = tuple(
+        "cells beyond the last column" if name == EXTRA else name
+        for name in others
+        if (table.cells[name].str.strip() != "").any()
+    )
+    return Unfolded(replace(table, cells=frame), tuple(places), ignored)
 
 
 def trees_column(kind: str) -> str:
@@ -102,14 +115,22 @@ def trees_column(kind: str) -> str:
     return "tree"
 
 
-def _said(kind: str, layout: Layout, headers: set[str]) -> None:
-    trees_column(kind)
+def _said(kind: str, layout: Layout) -> None:
+    headers = {f.header for f in fields(kind)}
+    own = trees_column(kind)
     for name in (layout.holds, *layout.always):
         if name not in headers:
             raise InputError(
                 f"the cells must be a column of {kind}",
                 given=repr(name),
                 todo=f"Columns: {', '.join(sorted(headers))}.",
+            )
+    for name in [f.header for f in fields(kind) if f.column_needed]:
+        if name not in (own, "date", layout.holds, *layout.always):
+            raise InputError(
+                f"each cell needs its {name} too",
+                given=f"cells that hold {layout.holds}",
+                todo=f"Name one for all of them: --always {name}=….",
             )
     if layout.on:
         try:

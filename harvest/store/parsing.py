@@ -40,13 +40,15 @@ HOTTEST_C, SHARE_TOO_HOT = 57.0, 0.01
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """One row that did not go in: where, what, why, and what to do about it."""
+    """One row that did not go in, or looks wrong: where, what, why, and what to do about it."""
 
     line: int
     column: str
     value: str
     reason: str
     todo: str = ""
+    rule: str = ""
+    """Which of `harvest.store.rules` it looks wrong by; it is about the whole record then."""
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,7 @@ def test_a_file_whose_every_row_goes_in_ends_with_0(
     said = harvest("--orchard", planted, "import", "picks", path)
     assert (said.code, said.err) == (0, "")
     assert said.out == (
-        "picks.csv: 1 rows read, 1 new, 0 same, 0 changed, 0 refused.\n"
+        "picks.csv: 1 row read, 1 new, 0 same, 0 changed, 0 refused.\n"
         "To take it back: harvest undo --import 3.\n"
     )
     again = harvest("--orchard", planted, "import", "picks", path)
@@ -70,7 +70,7 @@ def test_the_report_as_json_and_as_csv(harvest: Harvest, planted: str, tmp_path:
     assert counts == {"read": 3, "new": 1, "same": 0, "changed": 0}
     assert report["dry_run"] is True
     assert [refusal["line"] for refusal in report["refused"]] == [3, 4]
-    assert set(report["refused"][0]) == {"line", "column", "value", "reason", "todo"}
+    assert set(report["refused"][0]) == {"line", "column", "value", "reason", "todo", "rule"}
     said = harvest(*command, "csv")
     assert said.code == 1
     rows = list(csv.DictReader(io.StringIO(said.out)))
@@ -79,6 +79,20 @@ def test_the_report_as_json_and_as_csv(harvest: Harvest, planted: str, tmp_path:
         ("4", "weight_kg", "-2"),
     ]
     assert count_kinds(open_orchard(planted))["picks"] == 0
+
+
+def test_a_dry_run_tells_what_looks_wrong_too(
+    harvest: Harvest, planted: str, tmp_path: Path
+) -> None:
+    path = write_csv(tmp_path / "picks.csv", [PICKS[0], {**PICKS[0], "date": "2025-08-20",
+                                                        "weight_kg": 130}])  # fmt: skip
+    command = ("--orchard", planted, "import", "picks", path)
+    (row,) = csv.DictReader(io.StringIO(harvest(*command, "--dry-run", "--format", "csv").out))
+    assert (row["rule"], row["outcome"]) == ("ten times the tree's best", "kept")
+    for words in (("--dry-run",), ()):
+        said = harvest(*command, *words)
+        assert said.code == 0
+        assert said.err.startswith("picks.csv, line 3: kept, but look 'Apple 1': 130 kg, the tree")
 
 
 def test_a_dry_run_says_would(harvest: Harvest, planted: str, tmp_path: Path) -> None:

@@ -73,7 +73,7 @@ def test_an_export_rebuilds_the_orchard_elsewhere(
     assert harvest("--orchard", other, "init").code == 0
     taken = harvest("--orchard", other, "import", "folder", tmp_path / "out")
     assert taken.code == 0
-    assert "picks.csv: 1 rows read, 1 new" in taken.out
+    assert "picks.csv: 1 row read, 1 new" in taken.out
     assert number_of_picks(str(other)) == 1
     again = harvest("--orchard", planted, "export", tmp_path / "out")
     assert again.code == 1

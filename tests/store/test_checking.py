@@ -238,10 +238,10 @@ def test_a_record_after_removal_is_kept_with_a_warning(planted: Orchard, tmp_pat
             "planted": "2015-01-15", "removed": "2026-07-03"}  # fmt: skip
     put(planted, "trees", [gone], tmp_path)
     rows: list[Row] = [
-        {"tree": "Apple 2", "date": "2026-07-03", "weight_kg": 2},
-        {"tree": "Apple 2", "date": "2026-07-04", "weight_kg": 2},
+        {"tree": "Apple 2", "date": "2026-07-03", "girth_cm": 20},
+        {"tree": "Apple 2", "date": "2026-07-04", "girth_cm": 20},
     ]
-    report = put(planted, "picks", rows, tmp_path)
+    report = put(planted, "girths", rows, tmp_path)
     assert report.new == 2
     (warning,) = report.warnings
     assert (warning.line, warning.value) == (3, "2026-07-04")

@@ -429,7 +429,7 @@ def test_a_bar_is_shown_on_a_terminal_and_nowhere_else(
         told = os.read(shown, 65536).decode()
     finally:
         os.close(shown)
-    assert "1 rows read, 1 new" in done.stdout
+    assert "1 row read, 1 new" in done.stdout
     assert "Importing" not in done.stdout
     assert ("Importing picks" in told) == terminal
     assert terminal or told == ""

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from harvest.errors import FileFormatError, InputError
+from harvest.service_records import judge
 from harvest.store.importing import ImportReport, import_file
 from harvest.store.notebook import Layout
 from harvest.store.orchard import Orchard
@@ -67,7 +68,7 @@ def test_dates_of_bloom_in_the_cells(planted: Orchard, tmp_path: Path) -> None:
     report = take(planted, tmp_path, "stages", text, Layout("date", always={"bbch": "65"}))
     assert report.new == 2
     (refusal,) = report.refused
-    assert (refusal.line, refusal.value) == (3, "2024-04-31")
+    assert (refusal.line, refusal.column, refusal.value) == (3, "2024", "2024-04-31")
     assert rows(planted, "stages", "bbch") == [
         ("Apple 1", "2024-04-25", "65.0"), ("Apple 1", "2025-04-28", "65.0"),
     ]  # fmt: skip
@@ -79,17 +80,41 @@ def test_a_cell_that_is_refused_holds_back_no_other_of_its_line(
     text = "tree,2023,2024\nNobody,1,2\nApple 1,lots,12\nApple 2,3,-1\n"
     report = take(planted, tmp_path, "picks", text, Layout("weight_kg", on="09-15"))
     assert (report.read, report.new) == (6, 2)
-    assert [(r.line, r.value) for r in report.refused] == [
-        (2, "Nobody"), (2, "Nobody"), (3, "lots"), (4, "-1"),
+    assert [(r.line, r.column, r.value) for r in report.refused] == [
+        (2, "tree", "Nobody"), (2, "tree", "Nobody"), (3, "2023", "lots"), (4, "2024", "-1"),
     ]  # fmt: skip
     assert [row[:2] for row in rows(planted, "picks")] == [
         ("Apple 1", "2024-09-15"), ("Apple 2", "2023-09-15"),
     ]  # fmt: skip
 
 
+def test_a_column_that_is_neither_season_nor_date_is_named_never_dropped_unseen(
+    planted: Orchard, tmp_path: Path
+) -> None:
+    text = "Baum,2025-09-01,08.09.2025,Summe,Leer\nApple 1,3,4,7,\nApple 2,,5,5,,9\n"
+    report = take(planted, tmp_path, "picks", text, Layout("weight_kg"))
+    assert report.new == 1
+    assert report.ignored_columns == ("08.09.2025", "Summe", "cells beyond the last column")
+
+
+def test_what_looks_wrong_in_a_loose_table_is_told_by_its_line(
+    planted: Orchard, tmp_path: Path
+) -> None:
+    path = tmp_path / "notebook.csv"
+    path.write_text("tree,2023,2024\nApple 2,1,2\nApple 1,3,130\n", encoding="utf-8")
+    said = import_file(
+        planted, "picks", path, today=TODAY, layout=Layout("weight_kg", on="09-15"), judge=judge
+    )
+    (warning,) = said.warnings
+    assert (warning.line, warning.value) == (3, "Apple 1")
+    assert warning.rule == "ten times the tree's best"
+
+
 @pytest.mark.parametrize(
     ("kind", "text", "layout", "error", "message"),
     [
+        ("stages", "tree,2024\nApple 1,2024-05-01\n", Layout("date"), InputError,
+         r"each cell needs its bbch too; .* --always bbch="),
         ("picks", "tree,2024\nApple 1,3\n", Layout("weight_kg"), InputError, "need a day"),
         ("picks", "tree,note\nApple 1,3\n", Layout("weight_kg"), FileFormatError, "seasons"),
         ("picks", "tree,2024\nApple 1,3\n", Layout("kilos", on="09-15"), InputError,

@@ -114,9 +114,11 @@ def fill(orchard: Orchard, records: dict[str, list[Row]], folder: Path) -> None:
         assert put(orchard, kind, rows, folder).refused == ()
 
 
-def take(orchard: Orchard, kind: str, rows: list[Row], folder: Path) -> ImportReport:
+def take(
+    orchard: Orchard, kind: str, rows: list[Row], folder: Path, dry_run: bool = False
+) -> ImportReport:
     path = write_csv(folder / f"{kind}.csv", rows)
-    return import_file(orchard, kind, path, today=TODAY, signed=ADA, judge=judge)
+    return import_file(orchard, kind, path, today=TODAY, signed=ADA, judge=judge, dry_run=dry_run)
 
 
 def test_every_rule_has_a_case() -> None:
@@ -167,10 +169,14 @@ def test_an_import_warns_of_the_line_and_keeps_the_row(planted: Orchard, tmp_pat
     rows = [{"tree": "apple 1", "date": "2024-09-01", "weight_kg": 12},
             {"tree": "Apple 2", "date": "2024-09-01", "weight_kg": 9},
             {"tree": "APPLE 1", "date": "2025-09-01", "weight_kg": 124}]  # fmt: skip
+    trial = take(planted, "picks", rows, tmp_path, dry_run=True)
+    assert (trial.new, trial.batch) == (3, None)
     report = take(planted, "picks", rows, tmp_path)
     assert (report.new, report.refused) == (3, ())
+    assert report.warnings == trial.warnings
     (warning,) = report.warnings
-    assert (warning.line, warning.column) == (4, "ten times the tree's best")
+    assert (warning.line, warning.value) == (4, "APPLE 1")
+    assert (warning.column, warning.rule) == ("", "ten times the tree's best")
     assert "best other pick is 12 kg" in warning.reason
     assert take(planted, "picks", rows, tmp_path).warnings == ()
     changed = take(planted, "picks", [{**rows[0], "weight_kg": 12.1}], tmp_path)
