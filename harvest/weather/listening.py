@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Generic, TypeVar
+from urllib.error import HTTPError
 
 T = TypeVar("T")
 
@@ -33,8 +34,11 @@ class _Ear(logging.Handler):
     def emit(self, record: logging.LogRecord) -> None:
         if "not found" in record.getMessage():
             self.heard.not_found = True
-        if record.exc_info and record.exc_info[1] is not None:
-            self.heard.errors.append(record.exc_info[1])
+        error = record.exc_info[1] if record.exc_info else None
+        if error is not None:
+            self.heard.errors.append(error)
+        if isinstance(error, HTTPError):  # it holds the line open
+            error.close()
 
 
 @contextmanager
