@@ -23,12 +23,9 @@ STRICT = 0.05
 def section(source: Source, view: View, as_of: date) -> Component:
     """A form for a product and its days; below it the last days, once both are given."""
     product, typed = view.choice("product"), view.choice("label_days")
-    return pieces.section(
-        words.LAST_TITLE,
-        html.P(words.LAST_NOTE),
-        _form(view),
-        *(_answer(source, view, as_of, product, typed) if product and typed else ()),
-    )
+    answer = _answer(source, view, as_of, product, typed) if product and typed else []
+    parts = pieces.section(words.LAST_TITLE, html.P(words.LAST_NOTE), _form(view), *answer)
+    return html.Div(parts, className="" if answer else "no-print")
 
 
 def _form(view: View) -> Component:

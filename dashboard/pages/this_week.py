@@ -54,7 +54,7 @@ def render(source: Source, view: View) -> Component:
         texts.PAGE_TITLES["week"],
         html.Div(id=SAID, role="status"),
         html.Div(body(source, view), id=BODY),
-        _others(view),
+        html.Div(_others(view), className="no-print"),
     )
 
 

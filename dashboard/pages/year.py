@@ -50,8 +50,7 @@ def render(source: Source, view: View) -> Component:
         texts.PAGE_TITLES["year"],
         html.Div(id=SAID, role="status"),
         html.Div(body(source, view), id=BODY),
-        _file(),
-        _add(source, view),
+        html.Div([_file(), _add(source, view)], className="no-print"),
     )
 
 

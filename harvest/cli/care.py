@@ -204,7 +204,7 @@ def _tell_pollination(rows: Sequence[Pollination]) -> None:
                 f"{_day(row.bloom_first)} – {_day(row.bloom_last)}",
                 row.bloom_basis or "not known",
                 row.verdict,
-                row.reasons[1] if len(row.reasons) > 1 else row.reasons[0],
+                " ".join(row.reasons[1:] or row.reasons),
                 f"{row.bees.share:.0%}" if row.bees and row.bees.share is not None else "–",
             )
             for row in rows
@@ -214,7 +214,7 @@ def _tell_pollination(rows: Sequence[Pollination]) -> None:
         _tell_partners(rows[0])
     else:
         say("All partners, reasons and the weather of one tree: harvest pollination --tree NAME.")
-    say("Wind is not on record: calm hours are not known.")
+        say("Wind is not on record: calm hours are not known.")
 
 
 def _tell_partners(row: Pollination) -> None:
@@ -230,7 +230,7 @@ def _tell_partners(row: Pollination) -> None:
                 "not known" if each.overlap_days is None
                 else f"{each.overlap_days} ({each.overlap_share:.0%})",
                 "–" if each.past_overlap_days is None
-                else f"{each.past_overlap_days:.1f} ({each.past_seasons} seasons)",
+                else f"{each.past_overlap_days:.1f} ({count(each.past_seasons, 'season')})",
                 _apart(each),
             )
             for each in row.partners
