@@ -14,6 +14,7 @@ from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import SPRAY_CAUTIONS, Source, Withholding
 from dashboard.figures.withholding import MOST_ROWS, withholding_figure
+from dashboard.measures import retold
 from dashboard.pages import last_spray
 from dashboard.pages.picking import window_rows
 from dashboard.texts import may_i_pick as held_texts
@@ -160,7 +161,7 @@ def _cautions() -> Component:
     """The cautions, word for word."""
     return pieces.notice(
         held_texts.CAUTIONS_TITLE,
-        [html.Ul([html.Li(text) for text in SPRAY_CAUTIONS])],
+        [html.Ul([html.Li(retold(text)) for text in SPRAY_CAUTIONS])],
         kind="danger",
     )
 

@@ -92,7 +92,7 @@ def below(source: Source, tree: str) -> list[Component | None]:
 
 def _lately(entry: BatchEntry) -> Component:
     words = record_texts.LATELY_LINE.format(
-        when=when(entry), who=shown(entry.who), note=shown(entry.note, 90),
+        when=when(entry), who=shown(entry.who), note=redated(shown(entry.note, 90)),
         action=record_texts.ACTIONS.get(entry.action, entry.action), counts=counts_words(entry),
     )  # fmt: skip
     label = record_texts.UNDO_IMPORT if entry.action == "import" else record_texts.UNDO
@@ -123,7 +123,7 @@ def _changes(changes: Sequence[ChangeEntry]) -> Component:
 def _change(change: ChangeEntry) -> Component:
     """One change of a tree's records; what came with a whole file is not taken back from here."""
     words = record_texts.TREE_LINE.format(
-        when=when(change), who=shown(change.who), record=shown(change.record),
+        when=when(change), who=shown(change.who), record=redated(shown(change.record)),
         action=record_texts.ACTIONS.get(change.action, change.action),
         kind=record_texts.KIND_COUNTS.get(change.kind, (change.kind,))[0],
         what=change_words(change),
