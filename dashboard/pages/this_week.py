@@ -13,6 +13,7 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
 from dashboard.data import Source, WeekTask
+from dashboard.measures import retold
 from dashboard.pages import marking
 from dashboard.paths import link
 from dashboard.texts import week as week_texts
@@ -191,7 +192,7 @@ def _cautions(tasks: Sequence[WeekTask]) -> Component | None:
     if not found:
         return None
     return pieces.notice(
-        week_texts.CAUTIONS, [html.Ul([html.Li(text) for text in found])], kind="danger"
+        week_texts.CAUTIONS, [html.Ul([html.Li(retold(text)) for text in found])], kind="danger"
     )
 
 

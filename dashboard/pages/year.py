@@ -16,6 +16,7 @@ from dashboard.address import View, view_of_search
 from dashboard.components import pieces
 from dashboard.data import CalendarItem, Source
 from dashboard.figures.year import year_figure
+from dashboard.measures import retold
 from dashboard.pages import marking
 from dashboard.texts import year as words
 from dashboard.views.withholding import readable
@@ -212,7 +213,7 @@ def _item(item: CalendarItem, as_of: date) -> Component:
                     html.Summary(words.HOW),
                     html.Ul([html.Li(text) for text in told]),
                     html.P(words.WHY.format(why=readable(item.why, names))) if item.why else None,
-                    html.Ul([html.Li(text) for text in item.cautions], className="caution")
+                    html.Ul([html.Li(retold(text)) for text in item.cautions], className="caution")
                     if item.cautions
                     else None,
                     html.P(words.SOURCE.format(source=item.source), className="quiet"),
@@ -255,7 +256,7 @@ def _cautions(items: Sequence[CalendarItem]) -> Component | None:
     found = list(dict.fromkeys(text for item in items for text in item.cautions))
     if not found:
         return None
-    told = html.Ul([html.Li(text) for text in found])
+    told = html.Ul([html.Li(retold(text)) for text in found])
     return pieces.notice(words.CAUTIONS_TITLE, [told], kind="danger")
 
 
