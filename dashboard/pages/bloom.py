@@ -159,7 +159,7 @@ def _alike(group: Alike) -> Component:
             html.P(retold(readable(" ".join(one.reasons), _names(one)))),
             html.Details(
                 [
-                    html.Summary(words.PARTNERS_OF.format(count=len(one.partners))),
+                    html.Summary(words.PARTNERS_OF.format(count=len(one.partners) + one.left_out)),
                     html.Ul([html.Li(_partner(each)) for each in partners]),
                 ],
                 className="sources",

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
-
-import pandas as pd
 
 from harvest.care.outlook import HIGH, LOW, TreeSeason
 
@@ -35,15 +34,15 @@ class BloomWindow:
         return max(0, (min(self.last, other.last) - max(self.first, other.first)).days + 1)
 
 
-def bloom_window(tree: TreeSeason, stages: pd.DataFrame) -> BloomWindow | None:
+def bloom_window(tree: TreeSeason, logged: Mapping[int, date]) -> BloomWindow | None:
     """The window of one tree's season; None where its bloom is not known.
 
     Parameters
     ----------
-    stages : the stages logged on the tree in the season (date, bbch).
+    logged : the first day on which each stage (BBCH) was logged on the tree in the season.
     """
-    opened = _first_day(stages, FIRST)
-    faded = _first_day(stages, FADING)
+    opened = next((logged[code] for code in reversed(FIRST) if code in logged), None)
+    faded = next((logged[code] for code in FADING if code in logged), None)
     if opened and faded and opened <= faded:
         return BloomWindow(opened, faded, "logged", 0)
     middle, low, high = (tree.bloom.quantile(level) for level in (0.5, LOW, HIGH))
@@ -58,12 +57,3 @@ def bloom_window(tree: TreeSeason, stages: pd.DataFrame) -> BloomWindow | None:
         "around the logged full bloom" if seen else "forecast",
         0 if seen else max((middle - low).days, (high - middle).days),
     )
-
-
-def _first_day(stages: pd.DataFrame, codes: tuple[int, ...]) -> date | None:
-    for code in reversed(codes) if codes == FIRST else codes:
-        days = stages.loc[stages["bbch"] == code, "date"]
-        if len(days):
-            day: date = days.min().date()
-            return day
-    return None

@@ -12,13 +12,15 @@ from datetime import date
 from typing import Literal
 
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
 from harvest.care.bees import BeeWeather, bee_weather
 from harvest.care.bloom_windows import FADES_AFTER, OPENS_BEFORE, BloomWindow, bloom_window
 from harvest.care.outlook import TreeSeason
 from harvest.care.site_days import SiteDays
-from harvest.care.tree_distance import Spot
-from harvest.compatibility import Kind, Match, Parents, Serves
+from harvest.care.tree_distance import Spots
+from harvest.compatibility import Kind, Parents, Serves
 from harvest.records import Records
 from harvest.tree_years import full_blooms
 
@@ -27,6 +29,11 @@ Verdict = Literal["no partner needed", "partner in bloom", "partner, but far",
 # Flowers take pollen for two to five days after opening, by species: from memory. An overlap
 # shorter than this is called little.
 LITTLE_DAYS = 3
+# So many trees are listed of those that serve, of those that may and of those that do not.
+MOST_LISTED = 20
+SERVES: dict[Serves, int] = {"yes": 0, "unknown": 1, "no": 2}
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +82,8 @@ class Pollination:
     """How far its bloom may be off, 8 in 10 [d]; 0 where it is logged or not known."""
     partners: tuple[Partner, ...]
     """Trees whose pollen serves or may, the longest overlap first; then those that do not."""
+    left_out: int
+    """Others, less useful, that are not listed."""
     bees: BeeWeather | None
 
 
@@ -83,8 +92,6 @@ class _Standing:
     season: TreeSeason
     kind: Kind
     window: BloomWindow | None
-    spot: Spot
-    blooms: Mapping[int, int]
 
 
 def pollination(
@@ -101,120 +108,174 @@ def pollination(
     parents : the reference tables. weather : the record of each site.
     """
     latest = {each.tree: each for each in sorted(seasons, key=lambda each: each.season)}
-    standing = _standing(records, latest, parents)
-    by_site: dict[str, list[_Standing]] = {}
-    for each in standing:
-        by_site.setdefault(each.season.site, []).append(each)
-    return [
-        _judged(each, by_site[each.season.site], parents, weather.get(each.season.site))
-        for each in standing
-    ]
-
-
-def _standing(
-    records: Records, latest: Mapping[str, TreeSeason], parents: Parents
-) -> list[_Standing]:
-    stages = dict(tuple(records.stages.groupby(["tree", "season"])))
-    blooms: dict[str, dict[int, int]] = {}
-    known = full_blooms(records.stages)
-    for tree, season, bloom in zip(known["tree"], known["season"], known["bloom"], strict=True):
-        blooms.setdefault(str(tree), {})[int(season)] = bloom.date().toordinal()
-    none = records.stages[:0]
+    logged = _first_logged(records.stages, latest)
+    past = _past_blooms(records, latest)
     spacing = records.sites.set_index("site")[["row_spacing_m", "tree_spacing_m"]].astype(float)
-    spacings = dict(zip(spacing.index, spacing.itertuples(index=False, name=None), strict=True))
-    out = []
-    for row in records.trees.to_dict("records"):
-        season = latest.get(str(row["tree"]))
-        if season is None:
-            continue
-        mine = stages.get((season.tree, season.season), none)
-        out.append(
+    found = {}
+    for site, rows in records.trees[records.trees["tree"].isin(list(latest))].groupby("site"):
+        names = rows["tree"].tolist()
+        trees = [
             _Standing(
                 season=season,
                 kind=parents.kind(season.species, season.cultivar),
-                window=bloom_window(season, mine),
-                spot=Spot(float(row["row"]), float(row["position"]), *spacings[season.site]),
-                blooms=blooms.get(season.tree, {}),
+                window=bloom_window(season, logged.get(season.tree, {})),
             )
+            for season in map(latest.__getitem__, names)
+        ]
+        spots = Spots(
+            rows["row"].to_numpy(dtype=np.float64),
+            rows["position"].to_numpy(dtype=np.float64),
+            *spacing.loc[[site]].iloc[0].tolist(),
         )
-    return out
+        blooms = past.reindex(names).to_numpy(dtype=np.float64)
+        judge = _Judge(trees, spots, blooms, parents, weather.get(str(site)))
+        found.update({name: judge.judged(at) for at, name in enumerate(names)})
+    return [found[tree] for tree in records.trees["tree"] if tree in found]
 
 
-def _judged(
-    tree: _Standing, neighbours: Sequence[_Standing], parents: Parents, record: SiteDays | None
-) -> Pollination:
-    partners = []
-    near_m = parents.distance_m(tree.season.species)
-    for other in neighbours:
-        match = parents.match(tree.kind, other.kind)
-        if other is not tree and match is not None:
-            partners.append(_partner(tree, other, match, near_m))
-    partners.sort(key=_usefulness)
-    verdict, reasons = _verdict(tree, partners, near_m)
-    window, season = tree.window, tree.season
-    return Pollination(
-        tree=season.tree,
-        site=season.site,
-        species=season.species,
-        cultivar=season.cultivar,
-        season=season.season,
-        need=tree.kind.need or "unknown",
-        verdict=verdict,
-        reasons=tuple(reasons),
-        bloom_first=window.first if window else None,
-        bloom_last=window.last if window else None,
-        bloom_basis=window.basis if window else None,
-        give_or_take_days=window.give_or_take_days if window else 0,
-        partners=tuple(partners),
-        bees=bee_weather(record, window.first, window.last, season.latitude) if window else None,
-    )
+def _first_logged(
+    stages: pd.DataFrame, latest: Mapping[str, TreeSeason]
+) -> dict[str, dict[int, date]]:
+    """First day of each stage logged in each tree's latest season."""
+    now = stages["tree"].map({tree: each.season for tree, each in latest.items()})
+    first = stages[stages["season"] == now].groupby(["tree", "bbch"])["date"].min()
+    trees, codes = (first.index.get_level_values(level) for level in ("tree", "bbch"))
+    found: dict[str, dict[int, date]] = {}
+    for tree, code, day in zip(trees, codes, first.dt.date, strict=True):
+        found.setdefault(str(tree), {})[int(code)] = day
+    return found
 
 
-def _partner(tree: _Standing, other: _Standing, match: Match, near_m: float | None) -> Partner:
-    days = share = None
-    give = 0
-    if tree.window and other.window:
-        days = tree.window.overlap(other.window)
-        share = days / tree.window.days
-        give = max(tree.window.give_or_take_days, other.window.give_or_take_days)
-    length = OPENS_BEFORE + FADES_AFTER + 1
-    past = [
-        max(0, length - abs(day - other.blooms[season]))
-        for season, day in tree.blooms.items()
-        if season in other.blooms and season != tree.season.season
-    ]
-    metres = tree.spot.metres_from(other.spot)
-    return Partner(
-        tree=other.season.tree,
-        cultivar=other.season.cultivar,
-        serves=match.serves,
-        why=match.why,
-        overlap_days=days,
-        overlap_share=share,
-        give_or_take_days=give,
-        past_overlap_days=float(np.mean(past)) if past else None,
-        past_seasons=len(past),
-        rows_apart=tree.spot.rows_from(other.spot),
-        places_apart=tree.spot.places_from(other.spot),
-        distance_m=metres,
-        far=metres is not None and near_m is not None and metres > near_m,
-    )
+class _Judge:
+    """The trees of one site, each judged beside all others."""
+
+    def __init__(
+        self,
+        trees: Sequence[_Standing],
+        spots: Spots,
+        past_blooms: Floats,
+        parents: Parents,
+        record: SiteDays | None,
+    ) -> None:
+        self._trees, self._spots, self._past = trees, spots, past_blooms
+        self._parents, self._record = parents, record
+        self._bees: dict[tuple[date, date], BeeWeather] = {}
+        windows = [
+            (np.nan, np.nan, 0)
+            if (window := tree.window) is None
+            else (window.first.toordinal(), window.last.toordinal(), window.give_or_take_days)
+            for tree in trees
+        ]
+        self._first, self._last, self._give = np.array(windows, dtype=np.float64).reshape(-1, 3).T
+
+    def judged(self, at: int) -> Pollination:
+        """The verdict for one of the trees."""
+        tree = self._trees[at]
+        near_m = self._parents.distance_m(tree.season.species)
+        partners, left_out = self._partners(at, near_m)
+        verdict, reasons = _verdict(tree.kind, partners, self._spots, near_m)
+        window, season = tree.window, tree.season
+        return Pollination(
+            tree=season.tree,
+            site=season.site,
+            species=season.species,
+            cultivar=season.cultivar,
+            season=season.season,
+            need=tree.kind.need or "unknown",
+            verdict=verdict,
+            reasons=tuple(reasons),
+            bloom_first=window.first if window else None,
+            bloom_last=window.last if window else None,
+            bloom_basis=window.basis if window else None,
+            give_or_take_days=window.give_or_take_days if window else 0,
+            partners=tuple(partners),
+            left_out=left_out,
+            bees=self._bee_weather(window, season.latitude) if window else None,
+        )
+
+    def _partners(self, at: int, near_m: float | None) -> tuple[list[Partner], int]:
+        """The other trees of kinds that cross with it, the most useful first; how many more."""
+        tree = self._trees[at]
+        matches = [self._parents.match(tree.kind, other.kind) for other in self._trees]
+        serves = np.array([-1 if match is None else SERVES[match.serves] for match in matches])
+        serves[at] = -1
+        together = np.minimum(self._last, self._last[at]) - np.maximum(self._first, self._first[at])
+        days = np.maximum(together + 1, 0.0)
+        rows, places = self._spots.rows_from(at), self._spots.places_from(at)
+        metres = self._spots.metres_from(at)
+        far = metres > (np.inf if near_m is None else near_m)
+        past_days, past_seasons = self._past_overlaps(at)
+        whole = _most_useful_first(serves, days, rows, places, metres, far)
+        order = np.concatenate(
+            [whole[serves[whole] == code][:MOST_LISTED] for code in SERVES.values()]
+        )
+        length = tree.window.days if tree.window else 0
+        columns = (days, self._give, past_days, past_seasons, rows, places, metres, far)
+        told = zip(order.tolist(), *(each[order].tolist() for each in columns), strict=True)
+        found = []
+        for n, days_both, give, past, seasons, row, place, metre, too_far in told:
+            match, open_both = matches[n], days_both == days_both  # nan where not known
+            assert match is not None
+            found.append(
+                Partner(
+                    tree=self._trees[n].season.tree,
+                    cultivar=self._trees[n].season.cultivar,
+                    serves=match.serves,
+                    why=match.why,
+                    overlap_days=int(days_both) if open_both else None,
+                    overlap_share=days_both / length if open_both else None,
+                    give_or_take_days=int(max(give, self._give[at])) if open_both else 0,
+                    past_overlap_days=past if seasons else None,
+                    past_seasons=seasons,
+                    rows_apart=int(row) if row == row else None,
+                    places_apart=int(place) if place == place else None,
+                    distance_m=metre if metre == metre else None,
+                    far=too_far,
+                )
+            )
+        return found, len(whole) - len(order)
+
+    def _past_overlaps(self, at: int) -> tuple[Floats, NDArray[np.int64]]:
+        """Mean days together with each tree in past seasons that both have, and how many."""
+        length = OPENS_BEFORE + FADES_AFTER + 1
+        days = np.maximum(0.0, length - np.abs(self._past - self._past[at]))
+        seasons = (~np.isnan(days)).sum(axis=1)
+        return np.nansum(days, axis=1) / np.maximum(seasons, 1), seasons
+
+    def _bee_weather(self, window: BloomWindow, latitude: float) -> BeeWeather:
+        days = (window.first, window.last)
+        if days not in self._bees:
+            self._bees[days] = bee_weather(self._record, *days, latitude)
+        return self._bees[days]
 
 
-def _usefulness(partner: Partner) -> tuple[int, int, bool, int, float]:
-    """How partners are listed: those that serve, in bloom together, near, longest, nearest."""
-    serves = {"yes": 0, "unknown": 1, "no": 2}[partner.serves]
-    days = partner.overlap_days
-    together = 1 if days is None else 0 if days else 2
-    apart = (partner.rows_apart or 0) * 100 + (partner.places_apart or 0)
-    distance = float(apart) if partner.distance_m is None else partner.distance_m
-    return serves, together, partner.far, -(days or 0), distance
+def _most_useful_first(
+    serves: NDArray[np.int64], days: Floats, rows: Floats, places: Floats, metres: Floats,
+    far: NDArray[np.bool_],
+) -> NDArray[np.int64]:  # fmt: skip
+    """Those that serve, in bloom together, near, longest, nearest; kinds that never cross: none."""
+    together = np.where(np.isnan(days), 1, np.where(days > 0, 0, 2))
+    apart = np.nan_to_num(rows) * 100 + np.nan_to_num(places)
+    distance = np.where(np.isnan(metres), apart, metres)
+    order = np.lexsort((distance, -np.nan_to_num(days), far, together, serves))
+    return order[serves[order] >= 0]
+
+
+def _past_blooms(records: Records, latest: Mapping[str, TreeSeason]) -> pd.DataFrame:
+    """Day number of each tree's full bloom in every season but its latest, nan where unknown.
+
+    A row for each tree, a column for each season.
+    """
+    blooms = full_blooms(records.stages)
+    now = blooms["tree"].map({tree: each.season for tree, each in latest.items()})
+    blooms["day"] = blooms["bloom"].to_numpy().astype("datetime64[D]").astype(float)
+    past = blooms[blooms["season"] != now]
+    return past.pivot_table(index="tree", columns="season", values="day")
 
 
 def _verdict(
-    tree: _Standing, partners: Sequence[Partner], near_m: float | None
+    kind: Kind, partners: Sequence[Partner], spots: Spots, near_m: float | None
 ) -> tuple[Verdict, list[str]]:
-    kind = tree.kind
     need = f"{kind.cultivar}: {kind.need or 'whether it needs a partner is not known'}" + (
         f" ({kind.need_from})." if kind.need else "."
     )
@@ -232,7 +293,7 @@ def _verdict(
         little = (best.overlap_days or 0) < LITTLE_DAYS
         near: Verdict = "partner, but far" if best.far else "partner in bloom"
         verdict = "partner, but little overlap" if little else near
-        reasons += [_told(best), *_how_far(best, tree.spot, near_m)]
+        reasons += [_told(best), *_how_far(best, spots, near_m)]
     elif maybe and any(each.overlap_days is None or each.overlap_days > 0 for each in maybe):
         verdict = "unknown"
         reasons.append(f"{maybe[0].tree} ({maybe[0].cultivar}): {maybe[0].why}.")
@@ -253,7 +314,7 @@ def _told(best: Partner) -> str:
     )
 
 
-def _how_far(best: Partner, spot: Spot, near_m: float | None) -> list[str]:
+def _how_far(best: Partner, spots: Spots, near_m: float | None) -> list[str]:
     """How far away it stands beside what handbooks ask, or what is to be entered to know it."""
     if near_m is None:
         return []
@@ -263,7 +324,7 @@ def _how_far(best: Partner, spot: Spot, near_m: float | None) -> list[str]:
         return [f"{where}: too far, {asked}." if best.far else f"{where}; {asked}."]
     lacking = "each tree's row and position"
     if best.rows_apart is not None and best.places_apart is not None:
-        named = {"row_spacing_m": spot.row_spacing_m, "tree_spacing_m": spot.tree_spacing_m}
+        named = {"row_spacing_m": spots.row_spacing_m, "tree_spacing_m": spots.tree_spacing_m}
         lacking = "the site's " + " and ".join(n for n, value in named.items() if np.isnan(value))
     return [f"How far away it stands is unknown: enter {lacking}; {asked}."]
 

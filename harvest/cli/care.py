@@ -213,7 +213,7 @@ def _tell_pollination(rows: Sequence[Pollination]) -> None:
     if len(rows) == 1:
         _tell_partners(rows[0])
     else:
-        say("All partners, reasons and the weather of one tree: harvest pollination --tree NAME.")
+        say("Partners, reasons and the weather of one tree: harvest pollination --tree NAME.")
         say("Wind is not on record: calm hours are not known.")
 
 
@@ -236,7 +236,8 @@ def _tell_partners(row: Pollination) -> None:
             for each in row.partners
         ],
     )  # fmt: skip
-    for text in (*row.reasons, row.bees.says if row.bees else ""):
+    more = f"{count(row.left_out, 'other tree')} of these kinds, less useful, not listed."
+    for text in (more if row.left_out else "", *row.reasons, row.bees.says if row.bees else ""):
         if text:
             say(text)
 

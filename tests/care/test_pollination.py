@@ -13,7 +13,6 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,8 +20,9 @@ from hypothesis import strategies as st
 from harvest.care.bees import bee_weather
 from harvest.care.bloom_windows import BloomWindow, bloom_window
 from harvest.care.outlook import UNKNOWN, TreeSeason, around, seen_on
+from harvest.care.pollination import MOST_LISTED
 from harvest.care.pollination import pollination as pollination_of
-from harvest.care.tree_distance import Spot
+from harvest.care.tree_distance import Spots
 from harvest.compatibility import Parents
 from harvest.service_care import pollination
 from harvest.service_known import known_on
@@ -79,24 +79,19 @@ def season(bloom: date | None) -> TreeSeason:
     return TreeSeason("T", "H", "apple", "Gala", 2026, 50.0, 9, when, UNKNOWN, UNKNOWN)
 
 
-def stages(*rows: tuple[int, str]) -> pd.DataFrame:
-    return pd.DataFrame(
-        {"bbch": [float(code) for code, _ in rows], "date": pd.to_datetime([d for _, d in rows])}
-    )
-
-
 def test_a_window_is_logged_or_stands_around_full_bloom_or_is_not_known() -> None:
-    logged = bloom_window(season(date(2026, 4, 25)), stages((61, "2026-04-21"), (67, "2026-05-02")))
+    seen = {60: date(2026, 4, 19), 61: date(2026, 4, 21), 67: date(2026, 5, 2)}
+    logged = bloom_window(season(date(2026, 4, 25)), seen)
     assert logged == BloomWindow(date(2026, 4, 21), date(2026, 5, 2), "logged", 0)
-    around_bloom = bloom_window(season(date(2026, 4, 25)), stages())
+    around_bloom = bloom_window(season(date(2026, 4, 25)), {})
     assert around_bloom is not None
     assert around_bloom.first < date(2026, 4, 25) < around_bloom.last
     assert around_bloom.basis == "around the logged full bloom"
-    assert bloom_window(season(None), stages()) is None
+    assert bloom_window(season(None), {}) is None
     foretold = TreeSeason(
         "T", "H", "apple", "Gala", 2026, 50.0, 9, around(date(2026, 4, 25), 5.0), UNKNOWN, UNKNOWN
     )
-    window = bloom_window(foretold, stages())
+    window = bloom_window(foretold, {})
     assert window is not None
     assert (window.basis, window.give_or_take_days) == ("forecast", 6)  # 1.2816 x 5 days
 
@@ -216,15 +211,18 @@ def test_the_distance_to_a_partner_is_the_straight_line_of_rows_and_places(
 def test_distances_are_the_same_both_ways_and_need_no_spacing_that_does_not_count(
     row: int, place: int, across: float, along: float
 ) -> None:
-    here, there = Spot(7, 7, across, along), Spot(7 + row, 7 + place, across, along)
-    assert here.metres_from(there) == there.metres_from(here) == pytest.approx(
-        ((row * across) ** 2 + (place * along) ** 2) ** 0.5
-    )  # fmt: skip
+    def apart(rows: list[float], places: list[float], across: float, along: float) -> float:
+        spots = Spots(np.array(rows), np.array(places), across, along)
+        assert spots.metres_from(0)[1] == pytest.approx(spots.metres_from(1)[0], nan_ok=True)
+        return float(spots.metres_from(0)[1])
+
     nan = float("nan")
-    assert Spot(1, 2, nan, along).metres_from(Spot(1, 2 + place, nan, along)) == place * along
-    assert Spot(1, 2, across, nan).metres_from(Spot(1 + row, 2, across, nan)) == row * across
-    assert Spot(1, nan, across, along).metres_from(there) is None
-    assert Spot(1, 2, nan, nan).metres_from(Spot(2, 3, nan, nan)) is None
+    straight = ((row * across) ** 2 + (place * along) ** 2) ** 0.5
+    assert apart([7, 7 + row], [7, 7 + place], across, along) == pytest.approx(straight)
+    assert apart([1, 1], [2, 2 + place], nan, along) == place * along
+    assert apart([1, 1 + row], [2, 2], across, nan) == row * across
+    assert np.isnan(apart([1, 7 + row], [nan, 2], across, along))
+    assert np.isnan(apart([1, 2], [2, 3], nan, nan))
 
 
 def test_a_partner_whose_bloom_is_not_known_keeps_the_answer_open(
@@ -264,3 +262,21 @@ def test_the_demo_has_a_verdict_with_reasons_for_every_tree(demo_template: Path)
     assert by_tree["Q1-05"].verdict == "no partner needed"  # Stanley, self-fruitful
     assert by_tree["Q1-07"].verdict == "unknown"  # a seedling in no table
     orchard.engine.dispose()
+
+
+def test_of_very_many_trees_the_most_useful_are_listed_and_the_rest_counted(
+    planted: Orchard, tmp_path: Path
+) -> None:
+    trees = [
+        {"tree": f"{cultivar} {n}", "site": "Home", "species": "apple", "cultivar": cultivar,
+         "planted": "2010-11-20", "row": row, "position": n}
+        for row, cultivar in enumerate(("Fuji", "Bramley's Seedling"), 90) for n in range(30)
+    ]  # fmt: skip
+    put(planted, "trees", trees, tmp_path)
+    row = next(row for row in pollination(planted, date(2026, 6, 1)) if row.tree == "Fuji 0")
+    assert [(each.cultivar, each.serves) for each in row.partners[:2]] == [("Gala", "yes")] * 2
+    refused = row.partners[2:]
+    assert {each.serves for each in refused} == {"no"}
+    assert [each.places_apart for each in refused] == list(range(1, MOST_LISTED + 1))
+    # 29 more of its own, the other Fuji, 30 of Bramley's Seedling and the other one.
+    assert row.left_out == 29 + 1 + 30 + 1 - MOST_LISTED
