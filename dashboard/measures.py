@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeVar, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dashboard.data import CM_PER_IN, KG_PER_LB
-from dashboard.words import US, WAYS, redated
+from dashboard.words import US, WAYS, Ways, redated
 
 NBSP = "\u00a0"
 Amount = TypeVar("Amount", float, NDArray[np.float64])
@@ -50,6 +51,8 @@ MEASURES = {
     "°C d": Measure("°C d", "°F d", 1.8),
     "°C warmer": Measure("°C", "°F", 1.8, least=1),
 }
+# Sentences that are remembered as they were turned.
+RETOLD = 10_000
 # Lengths shorter than this are told with a decimal [in, ft].
 SHORT = {"cm": 3, "m": 10}
 _NUMBER = r"[-−+]?\d[\d,]*(?:\.\d+)?"
@@ -152,6 +155,12 @@ def filled(text: str) -> str:
 
 def retold(sentence: str) -> str:
     """A sentence of the calculations, which speak metric, in the units and dates chosen."""
+    return _retold(sentence, WAYS.get())
+
+
+@lru_cache(RETOLD)
+def _retold(sentence: str, _ways: Ways) -> str:
+    """Trees in their thousands share few sentences: each is turned once under the ways chosen."""
     return redated(in_units(sentence))
 
 
