@@ -42,7 +42,7 @@ from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
 from dashboard.views.entries import Entry, Reply, column_at, entry_of, said
 from dashboard.views.plain_input import PLACE, site_cells, tree_cells
-from dashboard.views.records import kept_cell
+from dashboard.views.records import kept_cell, shown_cell
 from dashboard.words import WAYS, shown
 
 # What a browser shows itself; all else is offered as a file.
@@ -146,7 +146,10 @@ def take(source: Source, entry: Entry) -> Reply:
         return Reply("failed", reason=str(error))
     words = said(entry.kind, report.rows, today)
     if report.asks:
-        odd = tuple(f"{note.value}: {note.reason}" for note in report.warnings)
+        odd = tuple(
+            f"{shown_cell(note.column, note.value)}: {retold(note.reason)}"
+            for note in report.warnings
+        )
         return Reply("asks", words=words, notes=odd)
     notes = (log_texts.SAID_SAME,) if report.rows and report.batch is None else ()
     try:

@@ -22,7 +22,7 @@ from dashboard.data import (
     signed,
     undo_batch,
 )
-from dashboard.measures import filled, metric_of, plainly
+from dashboard.measures import filled, metric_of, plainly, retold
 from dashboard.security import LOG, require
 from dashboard.texts import young as young_texts
 from dashboard.words import day, shown
@@ -183,7 +183,7 @@ def pressed(
                 source.orchard, tree, sign, shoot_cm, today=as_of, signed=signed()
             ).batch
     except HarvestError as error:
-        return Said(str(error))
+        return Said(retold(str(error)))
     template = young_texts.FORM_SAME if batch is None else young_texts.FORM_KEPT
     return Said(template.format(tree=shown(tree), what=what, date=day(as_of)), batch)
 
@@ -195,7 +195,7 @@ def undone(source: Source, batch: int | None) -> Said:
     try:
         back = undo_batch(source.orchard, batch, signed())
     except HarvestError as error:
-        return Said(str(error))
+        return Said(retold(str(error)))
     return Said(young_texts.FORM_UNDONE.format(what=shown(back.batch.note, 120)))
 
 

@@ -248,7 +248,7 @@ def _off(targets: Sequence[str]) -> Component | None:
 def _unknown(said: Sequence[str]) -> Component | None:
     if not said:
         return None
-    lines = html.Ul([html.Li(text) for text in said], className="unknown")
+    lines = html.Ul([html.Li(retold(text)) for text in said], className="unknown")
     return html.Details([html.Summary(words.UNKNOWN_TITLE), lines], className="fold")
 
 
