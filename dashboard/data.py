@@ -236,10 +236,10 @@ class Source:
         """Everything the running and the next season ask for, as people marked it."""
         return self._shared(service_calendar.calendar, as_of)
 
-    def calendar_file(self, as_of: date, site: str | None) -> bytes:
-        """The calendar's items as an iCalendar file."""
+    def calendar_file(self, as_of: date, site: str | None, tree: str | None = None) -> bytes:
+        """The calendar's items, of a site or a tree where one is named, as an iCalendar file."""
         return service_calendar.calendar_file(
-            self._orchard, as_of, site=site, known=self._known(as_of)
+            self._orchard, as_of, site=site, tree=tree, known=self._known(as_of)
         )
 
     def switched_off(self, as_of: date) -> list[str]:

@@ -93,14 +93,15 @@ def week(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[W
 
 
 def calendar_file(
-    orchard: Orchard, as_of: date, *, site: str | None = None, known: Known | None = None
-) -> bytes:
-    """The items from a week ago on as an iCalendar file (RFC 5545)."""
+    orchard: Orchard, as_of: date, *, site: str | None = None, tree: str | None = None,
+    known: Known | None = None,
+) -> bytes:  # fmt: skip
+    """The items from a week ago on as an iCalendar file (RFC 5545), of all or one site or tree."""
     since = as_of - timedelta(days=7)
     items = [
         item
         for item in calendar(orchard, as_of, known=known).items
-        if item.last_day >= since and (site is None or item.site.casefold() == site.casefold())
+        if item.last_day >= since and item.concerns(site, tree)
     ]
     return calendar_text(items, read_about(orchard).name, as_of)
 

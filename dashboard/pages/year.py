@@ -32,11 +32,12 @@ from dashboard.words import count, day, listing, shown, span
 
 PAGE = "year"
 BODY, SAID = "year-body", "year-said"
+TREE = "year-tree"
 FILE, FILE_SENT = "year-file", "year-file-sent"
 ADD, ADD_SITE, ADD_WHAT, ADD_FIRST, ADD_LAST, ADD_WHY = (
     "year-add", "year-add-site", "year-add-what", "year-add-first", "year-add-last", "year-add-why",
 )  # fmt: skip
-MOST_TREES = 6
+MOST_TREES, MOST_CHOICES = 6, 100
 SIGNS: pieces.Signs = (
     ("band50", words.KEY_DAYS),
     ("band80", words.KEY_SPAN),
@@ -49,6 +50,7 @@ def render(source: Source, view: View) -> Component:
     """The page as known on the view's date."""
     return pieces.page(
         texts.PAGE_TITLES["year"],
+        _tree_choice(source, view),
         html.Div(id=SAID, role="status"),
         html.Div(body(source, view), id=BODY),
         html.Div([_file(), _add(source, view)], className="no-print"),
@@ -68,13 +70,22 @@ def connect(app: Dash, source: Source) -> None:
     def send(_: int | None, search: str | None) -> Any:
         view = view_of_search(search, source.latest_date())
         as_of = view.as_of or source.home_date()
-        content = source.calendar_file(as_of, view.site)
+        content = source.calendar_file(as_of, view.site, view.choice("tree"))
         return {
             "content": base64.b64encode(content).decode("ascii"),
             "filename": words.FILE_NAME,
             "type": "text/calendar",
             "base64": True,
         }
+
+    @app.callback(
+        Output(ids.ADDRESS, "search", allow_duplicate=True),
+        Input(TREE, "value"),
+        State(ids.ADDRESS, "search"),
+        prevent_initial_call=True,
+    )
+    def choose(tree: str | None, search: str | None) -> Any:
+        return choosing(tree, view_of_search(search, source.latest_date()))
 
     @app.callback(
         Output(BODY, "children", allow_duplicate=True),
@@ -86,6 +97,11 @@ def connect(app: Dash, source: Source) -> None:
     )
     def add(_: int | None, *given: Any) -> tuple[Any, Any]:
         return adding(source, given[:-1], given[-1])
+
+
+def choosing(tree: str | None, view: View) -> Any:
+    """The address for a tree that was chosen, None for all; nothing where it is there already."""
+    return no_update if (tree or None) == view.choice("tree") else view.choosing(tree=tree).search()
 
 
 def adding(source: Source, typed: Sequence[str | None], search: str | None) -> tuple[Any, Any]:
@@ -107,12 +123,9 @@ def body(source: Source, view: View) -> list[Component]:
     """Everything that a mark changes."""
     as_of = view.as_of or source.home_date()
     year = source.calendar(as_of)
-    trees = [answer.tree for answer in view.keep(source.withholding(as_of))]
-    items = passing(year.items, trees, view, as_of)
-    tree = view.choice("tree")
+    items = passing(year.items, source.withholding(as_of), view, as_of)
     parts: list[Component | None] = [
-        pieces.answer(sentence(items, as_of), words.UNCERTAINTY),
-        html.P(words.TREE_CHOSEN.format(tree=shown(tree))) if tree else None,
+        pieces.answer(sentence(items, as_of, view.choice("tree")), words.UNCERTAINTY),
         *_pictures(items, as_of),
         _months(items, as_of),
         _off(source.switched_off(as_of)),
@@ -125,11 +138,27 @@ def body(source: Source, view: View) -> list[Component]:
     return [part for part in parts if part is not None]
 
 
-def sentence(items: Sequence[CalendarItem], as_of: date) -> str:
+def _tree_choice(source: Source, view: View) -> Component:
+    """Which of the trees that pass the filters the year is told of."""
+    as_of = view.as_of or source.home_date()
+    trees = {answer.tree for answer in view.keep(source.withholding(as_of))}
+    chosen = view.choice("tree")
+    names = sorted(trees | ({chosen} if chosen else set()), key=str.casefold)
+    select = dmc.Select(
+        id=TREE, label=words.TREE, placeholder=words.ALL_TREES, value=chosen, limit=MOST_CHOICES,
+        data=[{"value": name, "label": shown(name)} for name in names],
+        clearable=True, searchable=True, clearButtonProps={"aria-label": words.ALL_TREES},
+        size="md",
+    )  # fmt: skip
+    return html.Div(select, className="year-tree no-print")
+
+
+def sentence(items: Sequence[CalendarItem], as_of: date, tree: str | None = None) -> str:
     """How much there is, and the next deadline."""
     if not items:
         return words.NONE
     told = {
+        "whom": words.FOR_TREE.format(tree=shown(tree)) if tree else "",
         "date": day(as_of),
         "count": count(len(items), words.ITEM_ONE, words.ITEM_MANY),
         "until": day(date.fromordinal(as_of.toordinal() + AHEAD_DAYS)),

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 ANSWER = (
-    "From {date}: {count} in the calendar to {until}, {done} of them done. Next deadline: {title} "
-    "({what}, {site}), by {by}."
+    "From {date}{whom}: {count} in the calendar to {until}, {done} of them done. Next deadline: "
+    "{title} ({what}, {site}), by {by}."
 )
-ANSWER_NONE_DUE = "From {date}: {count} in the calendar to {until}, {done} of them done."
+ANSWER_NONE_DUE = "From {date}{whom}: {count} in the calendar to {until}, {done} of them done."
 ITEM_ONE, ITEM_MANY = "item", "items"
 UNCERTAINTY = (
     "Days come from each tree’s forecast or usual dates and move with them; the span after "
@@ -14,7 +14,7 @@ UNCERTAINTY = (
 )
 TREE = "Tree"
 ALL_TREES = "All trees"
-TREE_CHOSEN = "Only what concerns {tree}."
+FOR_TREE = ", for {tree}"
 PICTURE_TITLE = "The year at {site}"
 CAPTION = (
     "Each kind of work in its days; paler where it may begin sooner or end later (8 in 10). Work "

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from dashboard.address import View
-from dashboard.data import CalendarItem
+from dashboard.data import CalendarItem, Withholding
 
 AHEAD_DAYS = 366
 OLD_DAYS = 31
@@ -34,19 +34,24 @@ class Off:
 
 
 def passing(
-    items: Iterable[CalendarItem], trees: Iterable[str], view: View, as_of: date
+    items: Iterable[CalendarItem], trees: Iterable[Withholding], view: View, as_of: date
 ) -> list[CalendarItem]:
-    """Items of the coming year that pass the filters; `trees` are those that do."""
-    kept, tree = set(trees), view.choice("tree")
+    """Items of the coming year that concern the site or tree chosen, or trees that pass filters.
+
+    Items of a whole site go with its trees.
+    """
+    tree = view.choice("tree")
+    kept = [each for each in view.keep(trees) if tree in (None, each.tree)]
+    narrow = view.filtered or tree is not None
+    names, sites = {each.tree for each in kept}, {each.site for each in kept}
     since, until = as_of - timedelta(days=OLD_DAYS), as_of + timedelta(days=AHEAD_DAYS)
     return [
         item
         for item in items
         if item.on(since, until)
         and (item.last_day >= as_of or item.status == "done" or item.urgency <= DEADLINE)
-        and view.site in (None, item.site)
-        and (not view.filtered or not item.trees or kept.intersection(item.trees))
-        and (tree is None or tree in item.trees)
+        and (not narrow or item.site in sites)
+        and (not narrow or not item.trees or names.intersection(item.trees))
     ]
 
 

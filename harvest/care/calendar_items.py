@@ -57,6 +57,13 @@ class CalendarItem:
         """Whether its days meet those from `first` to `last`."""
         return self.first_day <= last and first <= self.last_day
 
+    def concerns(self, site: str | None, tree: str | None) -> bool:
+        """Whether it is about a site and a tree, by any spelling of case; None: any."""
+        trees = {name.casefold() for name in self.trees}
+        return (site is None or site.casefold() == self.site.casefold()) and (
+            tree is None or tree.casefold() in trees
+        )
+
 
 def uid_of(*parts: object) -> str:
     """A name for an item that is the same in every run."""

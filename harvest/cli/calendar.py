@@ -63,18 +63,12 @@ def calendar_(
     orchard = opened(context)
     day = as_of_date(orchard, as_of)
     if ics is not None:
-        _write(ics, calendar_file(orchard, day, site=site))
+        _write(ics, calendar_file(orchard, day, site=site, tree=tree))
         say(f"{ics}: written; taking it in again updates the items, it does not double them.")
         return
     year = calendar(orchard, day)
     end = day + timedelta(days=7 * weeks - 1)
-    items = [
-        item
-        for item in year.items
-        if item.on(day, end)
-        and (site is None or item.site.casefold() == site.casefold())
-        and (tree is None or tree.casefold() in {name.casefold() for name in item.trees})
-    ]
+    items = [item for item in year.items if item.on(day, end) and item.concerns(site, tree)]
     if form is Format.JSON:
         print_json(items)
     elif form is Format.CSV:

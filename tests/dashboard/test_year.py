@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from dash import no_update
 from plotly.utils import PlotlyJSONEncoder
 
 from dashboard.address import View
@@ -89,7 +90,7 @@ def test_an_item_of_ones_own_is_added_in_words_and_refused_in_words(source: Sour
 
 
 def test_the_year_shows_both_halves_of_the_world_with_source_and_reason(source: Source) -> None:
-    items = passing(source.calendar(AS_OF).items, [], View(), AS_OF)
+    items = passing(source.calendar(AS_OF).items, source.withholding(AS_OF), View(), AS_OF)
     pruning = {each.site: each.first_day.month for each in items if each.item == "winter pruning"}
     assert (pruning["Quernwell"] - pruning["Saltpan Reach"]) % 12 in range(4, 9)
     assert all(each.source and each.todo for each in items)
@@ -102,14 +103,34 @@ def test_the_year_shows_both_halves_of_the_world_with_source_and_reason(source: 
 
 
 def test_one_trees_year_is_its_own(source: Source) -> None:
-    items = source.calendar(AS_OF).items
-    one = passing(items, [], View().choosing(tree="Q2-01"), AS_OF)
-    assert one
-    assert all("Q2-01" in each.trees for each in one)
+    days = ["2026-08-20", None, None]
+    year.adding(source, ["Quernwell", "Mend the gate", *days], "")
+    year.adding(source, ["Saltpan Reach", "Mend the pump", *days], "")
+    view = View().choosing(tree="Q2-01")
+    one = passing(source.calendar(AS_OF).items, source.withholding(AS_OF), view, AS_OF)
+    assert [each.title for each in one if not each.trees] == ["Mend the gate"]
+    assert all("Q2-01" in each.trees for each in one if each.trees)
+    assert {"Pick", "Watch the buds", "Look for codling moth: traps out"} <= {
+        each.title for each in one
+    }
+    assert text_of(year.body(source, view)).startswith("From 12 August 2026, for Q2-01: ")
+
+
+def test_a_tree_is_chosen_by_the_address_and_its_file_is_its_own(source: Source) -> None:
+    page = text_of(year.render(source, View(cultivar="Discovery").choosing(tree="Q2-01")))
+    assert ", for Q2-01: " in page
+    view = View(site="Quernwell")
+    assert year.choosing("Q2-01", view) == "?site=Quernwell&tree=Q2-01"
+    assert year.choosing(None, view.choosing(tree="Q2-01")) == "?site=Quernwell"
+    assert year.choosing("Q2-01", view.choosing(tree="Q2-01")) is no_update
+    every = read_calendar(source.calendar_file(AS_OF, None))
+    one = read_calendar(source.calendar_file(AS_OF, None, "Q2-01"))
+    assert 0 < len(one) < len(every)
 
 
 def test_the_picture_has_every_item_inside_the_year(source: Source) -> None:
-    items = passing(source.calendar(AS_OF).items, [], View(site="Quernwell"), AS_OF)
+    view = View(site="Quernwell")
+    items = passing(source.calendar(AS_OF).items, source.withholding(AS_OF), view, AS_OF)
     figure = year_figure(rows_of(items), AS_OF)
     wide, days, done = (trace for trace in figure.data if trace.type == "bar")
     assert len(wide.y) == len(items) == len(days.y) + len(done.y)
