@@ -236,7 +236,7 @@ def import_ghcn(
     read = read_ghcn(path, station)
     notes = []
     if read.flagged:
-        notes.append(f"{read.flagged} values that the archive's own checks flagged are left out.")
+        notes.append(f"Values left out that the archive's own checks flagged: {read.flagged}.")
     source = f"GHCN-Daily {read.station}"
     with orchard.writing() as connection:
         row = read_site(connection, site)
@@ -271,12 +271,12 @@ def import_logger(
     read = read_logger(path, layout, row.timezone)
     notes = list(read.notes)
     for count, what in (
-        (read.unreadable, "readings could not be read"),
-        (read.impossible, "readings lie outside -90 to 60 degC: look at the sensor"),
-        (read.partial_days, "days have a hole of more than two hours and are left out"),
+        (read.unreadable, "Readings that could not be read"),
+        (read.impossible, "Readings outside -90 to 60 degC, left out (look at the sensor)"),
+        (read.partial_days, "Days with a hole of more than two hours, left out"),
     ):
         if count:
-            notes.append(f"{count} {what}.")
+            notes.append(f"{what}: {count}.")
     if not row.timezone:
         notes.append(f"The site has no time zone on record; days are those of {layout.clock}.")
     note = f"{path.name}: {row.site}, {source}{_span(read.days)}"

@@ -57,7 +57,7 @@ def tell_file(report: WeatherFileReport, form: Format) -> None:
         complain(note)
     if report.suspect:
         complain(
-            f"{report.suspect} days of this source are suspect and left out of all sums; "
+            f"Suspect days of this source, left out of all sums: {report.suspect}; "
             "'harvest weather status' lists them."
         )
 

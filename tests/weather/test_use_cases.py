@@ -334,7 +334,7 @@ def test_a_ghcn_file_is_a_source_with_its_terms(orchard: Orchard, tmp_path: Path
     )
     report = import_ghcn(orchard, "Home", file)
     assert report.saved.new == 2
-    assert "1 values that the archive's own checks flagged" in report.notes[0]
+    assert "the archive's own checks flagged: 1." in report.notes[0]
     assert import_ghcn(orchard, "Home", file).saved.same == 2
     (status,) = weather_status(orchard, TODAY, "Home")
     assert status.sources[0].name == "GHCN-Daily SZ000001940"
