@@ -13,6 +13,8 @@ with engine.connect() as connection:
         target_metadata=metadata,
         version_table=VERSION_TABLE,
         render_as_batch=True,
+        # SQLite can do it as well: all steps or none, and no other program between two of them.
+        transactional_ddl=True,
     )
     with context.begin_transaction():
         context.run_migrations()
