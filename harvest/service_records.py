@@ -45,6 +45,7 @@ from harvest.store.history_reading import (
     ChangeEntry,
     Counts,
     read_batches,
+    read_change,
     read_tree_history,
 )
 from harvest.store.importing import ImportReport, import_file
@@ -96,6 +97,7 @@ __all__ = [
     "attachments",
     "backup_orchard",
     "browse_records",
+    "change_history",
     "check_integrity",
     "count_kinds",
     "daily_backup",
@@ -321,9 +323,9 @@ def log_records(
     )  # fmt: skip
 
 
-def open_doubts_of(orchard: Orchard, as_of: date) -> list[Doubt]:
-    """Records that look wrong though they can be right, without those let stand."""
-    return open_doubts(orchard, judge, as_of)
+def open_doubts_of(orchard: Orchard, as_of: date, tree: str | None = None) -> list[Doubt]:
+    """Records that look wrong though they can be right, without those let stand; or one tree's."""
+    return open_doubts(orchard, judge, as_of, tree)
 
 
 def dismiss_doubts(
@@ -371,6 +373,11 @@ def restore_orchard(address: str, path: Path, at: datetime) -> Restored:
 def history(orchard: Orchard, most: int | None = None) -> list[BatchEntry]:
     """What was done to the orchard's records, newest first."""
     return read_batches(orchard, most)
+
+
+def change_history(orchard: Orchard, number: int, most: int) -> list[ChangeEntry]:
+    """What one change did to each record, most of them at most. Raises InputError for none."""
+    return read_change(orchard, number, most)
 
 
 def tree_history(orchard: Orchard, tree: str) -> list[ChangeEntry]:

@@ -25,6 +25,10 @@ TODO = "If a record is right, let it stand: harvest check --let-stand CODE. If n
 
 def check(
     context: typer.Context,
+    tree: Annotated[
+        str | None, typer.Argument(help="Only what looks wrong of this tree, not the database.")
+    ] = None,
+    *,
     let_stand: Annotated[
         list[str] | None,
         typer.Option("--let-stand", metavar="CODE", help="This warning is looked at, and right."),
@@ -32,28 +36,29 @@ def check(
     as_of: AsOf = None,
     form: OutputFormat = Format.TABLE,
 ) -> None:
-    """Check that the database is whole, and list the records that look wrong."""
+    """Check that the database is whole, and list the records that look wrong; or one tree's."""
     orchard = opened(context)
     day = as_of_date(orchard, as_of)
     if let_stand:
         for doubt in dismiss_doubts(orchard, let_stand, as_of=day, signed=signature()):
             complain(f"Stands now: {doubt.tree}, {doubt.date}: {doubt.said}.")
-    wrong = check_integrity(orchard)
-    found = open_doubts_of(orchard, day)
+    wrong = check_integrity(orchard) if tree is None else None
+    found = open_doubts_of(orchard, day, tree)
     if form is Format.JSON:
-        print_json([{"whole": not wrong, "wrong": wrong, "warnings": found}])
+        whole = None if wrong is None else not wrong
+        print_json([{"whole": whole, "wrong": wrong or [], "warnings": found}])
     elif form is Format.CSV:
         print_csv([as_plain(doubt) for doubt in found])
     else:
         _tell(found, wrong)
-    for line in wrong:
+    for line in wrong or []:
         complain(f"harvest: {line}. Restore the latest backup: harvest restore.")
     if wrong:
         raise typer.Exit(1)
 
 
-def _tell(found: list[Doubt], wrong: list[str]) -> None:
-    if not wrong:
+def _tell(found: list[Doubt], wrong: list[str] | None) -> None:
+    if wrong == []:
         say("The database is whole.")
     if not found:
         say("No record looks wrong.")

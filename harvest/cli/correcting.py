@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from harvest.cli.context import OutputFormat, opened, parse_date, today_at_places
-from harvest.cli.output import Format, print_csv, print_json, print_table, say
+from harvest.cli.output import Format, complain, print_csv, print_json, print_table, say
 from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.errors import ConflictError
@@ -20,6 +20,7 @@ from harvest.service_records import (
     edit_record,
     find_record,
     kind_of,
+    open_doubts_of,
     remove_record,
     site_places,
     state_of,
@@ -76,9 +77,14 @@ def correct(
         for name, value in typed.items():
             say(f"{name}: {seen.cells[name] or 'blank'} → {value or 'blank'}")
     _ask("Is this right?")
-    change = edit_record(orchard, kind_of(sort), seen, typed, today=_today(orchard),
-                         signed=signature())  # fmt: skip
-    _told(change, "corrected", replace(seen, cells={**seen.cells, **typed}), form)
+    today = _today(orchard)
+    before = _doubts(orchard, seen, today)
+    change = edit_record(orchard, kind_of(sort), seen, typed, today=today, signed=signature())
+    now = replace(seen, cells={**seen.cells, **typed})
+    _told(change, "corrected", now, form)
+    for code, said in _doubts(orchard, now, today).items():
+        if code not in before:
+            complain(f"Kept, but look: {said}. If it is right: harvest check --let-stand {code}.")
 
 
 def remove(
@@ -101,6 +107,13 @@ def remove(
     _ask("Shall it be taken away?")
     change = remove_record(orchard, kind_of(sort), seen, signature())
     _told(change, "taken away", seen, form)
+
+
+def _doubts(orchard: Orchard, record: Shown, today: date) -> dict[str, str]:
+    """What looks wrong of the tree that a record is about, by its code."""
+    tree = record.cells.get("tree")
+    found = open_doubts_of(orchard, today, tree) if tree else []
+    return {doubt.code: f"{doubt.tree}, {doubt.date}: {doubt.said}" for doubt in found}
 
 
 def _refuse_moved(seen: Shown, as_seen: str | None) -> None:

@@ -18,6 +18,7 @@ from harvest.service_records import (
     ChangeEntry,
     Counts,
     attachments,
+    change_history,
     history,
     tree_history,
     undo_batch,
@@ -29,17 +30,26 @@ def history_(
     tree: Annotated[
         str | None, typer.Argument(help="Only this tree: every record, before and after.")
     ] = None,
+    number: Annotated[
+        int | None,
+        typer.Option("--change", metavar="N", help="Only this change: all that it did."),
+    ] = None,
     most: Annotated[int, typer.Option("--most", min=1, help="So many of the newest changes.")] = 50,
     form: OutputFormat = Format.TABLE,
 ) -> None:
-    """Who changed what, and when (UTC); of one tree with every value before and after."""
+    """Who changed what, and when (UTC); of one tree or change every value before and after."""
     orchard = opened(context)
-    if tree is None:
+    if number is not None:
+        done = change_history(orchard, number, most)
+        _tell(done, form, lambda: _tell_changes(f"Change {number}", done))
+    elif tree is None:
         batches = history(orchard, most)
         _tell(batches, form, lambda: _tell_batches(batches))
     else:
-        changes = tree_history(orchard, tree)[:most]
-        _tell(changes, form, lambda: _tell_changes(tree, changes))
+        all_changes = tree_history(orchard, tree)
+        name = next((each.record for each in all_changes if each.kind == "trees"), tree)
+        changes = all_changes[:most]
+        _tell(changes, form, lambda: _tell_changes(f"{name}: changes, newest first", changes))
         hanging = attachments(orchard, tree) if form is Format.TABLE else []
         if hanging:
             print_attachments("Photos and notes on it; --save N of 'harvest attach' writes one",
@@ -120,9 +130,9 @@ def _tell_batches(rows: Sequence[BatchEntry]) -> None:
     )
 
 
-def _tell_changes(tree: str, rows: Sequence[ChangeEntry]) -> None:
+def _tell_changes(title: str, rows: Sequence[ChangeEntry]) -> None:
     print_table(
-        f"{tree}: changes, newest first (times in UTC)",
+        f"{title} (times in UTC)",
         ("number", "when", "who", "what", "record", "before", "after"),
         [
             (

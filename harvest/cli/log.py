@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 import sys
 from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Annotated, Any
 
 import typer
@@ -104,7 +104,7 @@ def _log(context: typer.Context, sort: str, given: dict[str, Any]) -> None:
         if name not in cells and any(c.name == name for c in log_columns(kind)):
             cells[name] = _prompt(question, default="") if _can_ask() else ""
     day = _day(given["date"], today)
-    cells["date"] = f"{day}T{given['time']}" if given.get("time") else f"{day}"
+    cells["date"] = f"{day}T{_time(given['time'])}" if given.get("time") else f"{day}"
 
     def logged(trial: bool) -> LogReport:
         return log_records(orchard, kind, about, cells, today=today, signed=signature(),
@@ -156,6 +156,16 @@ def _day(text: str | None, today: date) -> date:
     return given
 
 
+def _time(text: str) -> str:
+    """A time of day as HH:MM. Raises InputError."""
+    try:
+        return time.fromisoformat(text.strip().zfill(len("06:30"))).isoformat("minutes")
+    except ValueError as error:
+        raise InputError(
+            "a time of day is written HH:MM", given=repr(text), todo="Example: 06:30."
+        ) from error
+
+
 def _keep_or_end(trial: LogReport) -> None:
     """Ask whether a record that looks wrong is right."""
     for note in trial.warnings:
@@ -186,6 +196,8 @@ def _tell(sort: str, report: LogReport, form: Format) -> None:
 def _fact(column: str, value: str) -> str:
     """A value with its name and unit; `weight 12.4 kg`, `no crop`."""
     unit = Column.unit_of(column)
+    if unit in ("kg", "cm") and value:  # what was typed in pounds or inches, to the gram
+        value = f"{round(float(value), 3):g}"
     name = "" if column in PLAIN else "BBCH " if column == "bbch" else f"{_word(column)} "
     return f"{name}{value}{f' {unit}' if unit else ''}"
 

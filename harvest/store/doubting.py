@@ -14,6 +14,7 @@ from sqlalchemy import Connection, select
 from harvest.errors import InputError
 from harvest.records import Records
 from harvest.store.history import Signature, batch
+from harvest.store.naming import tree_ids, tree_named
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_tree_records
 from harvest.store.schema import DISMISSED
@@ -43,10 +44,17 @@ def code_of(rule: str, facts: str) -> str:
     return hashlib.sha256(f"{rule}|{facts}".encode()).hexdigest()[:CODE_LENGTH]
 
 
-def open_doubts(orchard: Orchard, judge: Judge, as_of: date) -> list[Doubt]:
-    """All doubts that nobody has let stand, by tree and date."""
+def open_doubts(
+    orchard: Orchard, judge: Judge, as_of: date, tree: str | None = None
+) -> list[Doubt]:
+    """All doubts that nobody has let stand, by tree and date; or those about one tree.
+
+    Raises as `tree_named` where a tree is named.
+    """
     with orchard.reading() as connection:
-        found = _open(connection, judge(read_tree_records(connection, as_of)))
+        names = None if tree is None else [tree_named(connection, tree, as_of)]
+        ids = None if names is None else tree_ids(connection, names)
+        found = _open(connection, judge(read_tree_records(connection, as_of, ids)))
     found = found.sort_values(["tree", "date", "rule"], kind="stable")
     return [
         Doubt(

@@ -16,7 +16,7 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import IntegrityError
 
 from harvest.errors import ConflictError, InputError
-from harvest.records import KINDS, fields
+from harvest.records import HEADERS, KINDS, fields
 from harvest.store.bulk import Plain, read_plain
 from harvest.store.checking import check_rows
 from harvest.store.history import Batch, Signature, batch
@@ -83,7 +83,7 @@ def edit_record(
         try:
             made.change(kind, {seen.id: {n: values[0] for n, values in columns.items()}})
         except IntegrityError as error:
-            names = ", ".join(KINDS[kind].key)
+            names = ", ".join(HEADERS.get(name, name) for name in KINDS[kind].key)
             raise ConflictError(
                 f"no two {kind} may have the same {names}",
                 given="a record that is there already",

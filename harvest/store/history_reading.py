@@ -9,12 +9,18 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, select
 
+from harvest.errors import InputError
 from harvest.records import HEADERS, KINDS
-from harvest.store.bulk import Plain
+from harvest.store.bulk import Plain, read_plain
 from harvest.store.history import UNKNOWN
+from harvest.store.history_packing import changes_of
 from harvest.store.naming import tree_ids, tree_named
 from harvest.store.orchard import Orchard
-from harvest.store.schema import BATCHES, CHANGES
+from harvest.store.schema import BATCHES, CHANGES, TABLES, TRACKED
+
+OWNERS = ("sites", "trees")
+# What names a row of the tables beside the records, where it has it.
+NAMING = ("source", "mark", "target", "title", "name", "rule", "orchard", "cultivar", "date")
 
 
 @dataclass(frozen=True)
@@ -101,6 +107,53 @@ def read_tree_history(orchard: Orchard, tree: str) -> list[ChangeEntry]:
     return [_change(row, states) for row in rows][::-1]
 
 
+def read_change(orchard: Orchard, number: int, most: int) -> list[ChangeEntry]:
+    """What one batch did to each record, the first `most` of them.
+
+    Raises InputError where there is no such batch.
+    """
+    with orchard.reading() as connection:
+        row = connection.execute(select(BATCHES).where(BATCHES.c.id == number)).first()
+        if row is None:
+            raise no_such_change(number)
+        changes = changes_of(connection, number)[:most]
+        by_kind: dict[str, list[int]] = {}
+        for change in changes:
+            by_kind.setdefault(change.kind, []).append(change.record_id)
+        now = {kind: read_plain(connection, TRACKED[kind], ids) for kind, ids in by_kind.items()}
+        owners = _owner_names(connection)
+    told = []
+    for each in changes:
+        own = now[each.kind].get(each.record_id, {})
+        state = own | (each.before or {}) | (each.after or {})
+        whose = [names.get(state.get(f"{owner}_id", 0), "") for owner, names in owners.items()]
+        words = ", ".join(word for word in (*whose, _in_words(each.kind, state)) if word)
+        told.append(ChangeEntry(
+            row.id, row.action, row.who or UNKNOWN, row.made_at, each.kind, words, each.record_id,
+            _told(each.before), _told(each.after), row.undone_by is not None,
+        ))  # fmt: skip
+    return told
+
+
+def no_such_change(number: int) -> InputError:
+    """A number that no batch has."""
+    return InputError(
+        "a change of this number must be in the history",
+        given=str(number),
+        todo="'harvest history' lists the numbers.",
+    )
+
+
+def _owner_names(connection: Connection) -> dict[str, dict[int, str]]:
+    """Names of trees and sites by id, those that are on record."""
+    found = {}
+    for name in ("tree", "site"):
+        table = TABLES[f"{name}s"]
+        rows = connection.execute(select(table.c.id, table.c[name]))
+        found[name] = {int(number): str(known) for number, known in rows}
+    return found
+
+
 def _tree_id(connection: Connection, tree: str) -> int:
     standing = tree_ids(connection, [tree.strip()])
     if standing:
@@ -136,8 +189,10 @@ def _change(row: Row[Any], states: dict[tuple[str, int], Plain]) -> ChangeEntry:
 
 def _in_words(kind: str, state: Plain) -> str:
     if kind not in KINDS:
-        return str(state.get("filename") or state.get("source") or state.get("title") or "")
-    names = [name for name in KINDS[kind].key if name not in ("tree", "site") or kind == "trees"]
+        if "filename" in state:
+            return str(state["filename"])
+        return ", ".join(str(state[n]) for n in NAMING if state.get(n) is not None)
+    names = [name for name in KINDS[kind].key if name not in ("tree", "site") or kind in OWNERS]
     words = [
         f"{HEADERS.get(name, name)} {state[name]}" if name in ("pass_number", "bbch") else
         str(state[name])

@@ -26,6 +26,7 @@ from harvest.store.schema import VERSIONS, WRITTEN, metadata
 __all__ = ["VERSION_TABLE", "Orchard", "create_orchard", "open_orchard", "orchard_url"]
 
 BUSY_SECONDS = 30
+RESTORE = "Restore the latest backup: harvest restore."
 WRITE_LOCK = 6587  # any number that all writers agree on
 
 
@@ -267,7 +268,11 @@ def _store_error(error: Exception, address: str) -> StoreError:
     said = str(getattr(error, "orig", error)).splitlines()[0]
     rules = (
         ("not a database", "the file must be an orchard", "It is damaged or of another kind."),
-        ("malformed", "the orchard's file must be whole", "Restore the latest backup."),
+        (
+            "malformed",
+            "the orchard's file must be whole",
+            RESTORE,
+        ),
         ("readonly", "the orchard must be writable", "Check the file's permissions."),
         ("read-only", "the orchard must be writable", "Check the file's permissions."),
         ("locked", "the orchard must be free to write", "Another program is writing; try again."),
@@ -275,6 +280,7 @@ def _store_error(error: Exception, address: str) -> StoreError:
         ("disk is full", "the disk must have room", "Free some space; nothing was half-written."),
         ("disk I/O", "the disk must answer", "Check the disk; nothing was half-written."),
         ("unable to open", "the orchard's folder must be there and writable", ""),
+        ("connect", "the database must answer", "Check the address, and that the server runs."),
     )
     for sign, required, todo in rules:
         if sign in said:

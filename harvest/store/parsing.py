@@ -25,7 +25,8 @@ from harvest.units import CONVERSIONS, QUANTITIES, convert
 # Characters that are no text but commands to a terminal; tabs and new lines may stand in a note.
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
-COMMA, POINT = ("comma", ","), ("point", ".")
+COMMA = ("comma", ",", "Write the number with a decimal point and without a thousands mark.")
+POINT = ("point", ".", "Leave a thousands mark out; write decimals as 1.25 or 1.2500.")
 YES = {"yes", "y", "true", "1", "x", "last"}
 NO = {"no", "n", "false", "0"}
 
@@ -363,13 +364,12 @@ def _parse_number(
 
 
 def _refuse_mark(
-    column: str, texts: pd.Series, refused: dict[int, Refusal], mark: tuple[str, str]
+    column: str, texts: pd.Series, refused: dict[int, Refusal], mark: tuple[str, str, str]
 ) -> None:
     """Refuse numbers like 1,234 in which a mark may part the thousands as well as the decimals."""
-    name, sign = mark
+    name, sign, todo = mark
     where = texts.str.fullmatch(rf"[+-]?[1-9]\d{{0,2}}({re.escape(sign)}\d{{3}})+")
     reason = f"the {name} may be a decimal or a thousands mark"
-    todo = "Write the number with a decimal point and without a thousands mark."
     _refuse(refused, where, texts, column, reason, todo)
 
 

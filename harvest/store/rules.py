@@ -33,27 +33,27 @@ LATEST_SDS = 3.0
 def ripe_before_bloom(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
     """Ripeness before the season's full bloom, and too late for the bloom before."""
     stages = records.stages[records.stages["bbch"] >= RIPENING_STAGE]
-    bloom, since = _between_blooms(records, traits, stages)
+    bloom, since, usual = _between_blooms(records, traits, stages)
     early = (since > 0).to_numpy() & (stages["date"] <= bloom).to_numpy()
-    said = "ripening before the full bloom of {bloom}, {since} days after the one before"
-    facts = {"bloom": bloom, "since": since}
+    said = "ripening before the {usual}full bloom of {bloom}, {since} days after the one before"
+    facts = {"bloom": bloom, "since": since, "usual": usual}
     return _answer("stages", stages[early], said, stages["bbch"], facts)
 
 
 def pick_before_bloom(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
     """A pick before the season's full bloom, and too late for the bloom before."""
     picks = records.picks
-    bloom, since = _between_blooms(records, traits, picks)
+    bloom, since, usual = _between_blooms(records, traits, picks)
     early = (since > 0).to_numpy() & (picks["date"] <= bloom).to_numpy()
-    said = "picked before the full bloom of {bloom}, {since} days after the one before"
-    facts = {"bloom": bloom, "since": since}
+    said = "picked before the {usual}full bloom of {bloom}, {since} days after the one before"
+    facts = {"bloom": bloom, "since": since, "usual": usual}
     return _answer("picks", picks[early], said, picks["weight_kg"], facts)
 
 
 def pick_too_soon_after_bloom(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
     """A pick sooner after full bloom than its kind can be ripe."""
     picks = records.picks
-    bloom, since = _between_blooms(records, traits, picks)
+    bloom, since, _ = _between_blooms(records, traits, picks)
     early = (since > 0).to_numpy() & (picks["date"] > bloom).to_numpy()
     days = (picks["date"] - bloom).dt.days
     said = "picked {days} days after full bloom; no fruit of its kind is ripe then"
@@ -202,19 +202,18 @@ def _shown(value: object) -> str:
 
 def _between_blooms(
     records: Records, traits: pd.DataFrame, rows: pd.DataFrame
-) -> tuple[pd.Series, pd.Series]:
-    """Of rows too late for the bloom of their season: the bloom logged in the season after.
+) -> tuple[pd.Series, pd.Series, pd.Series]:
+    """Of rows too late for the bloom of their season: the bloom of the season after.
 
-    Its date (NaT where none was logged), and the days since their own bloom (0 where they fit).
+    Its date (the usual one where none was logged, NaT where that is not known), the days since
+    their own bloom (0 where they fit, or where the usual one, which may be weeks off, is more than
+    a quarter year ahead), and `usual ` where the date is that.
     """
     stages = records.stages[records.stages["bbch"] == FULL_BLOOM]
     logged = stages.groupby(["tree", "season"])["date"].min()
-    seasons = rows["season"].to_numpy(dtype=np.int64)
-    usual = rows["tree"].map(traits["usual_bloom"]).fillna(1).to_numpy(dtype=float)
-    start = season_starts(seasons, _latitude(records, rows))
-    calendar = (start + np.round(usual - 1).astype("timedelta64[D]")).astype("datetime64[s]")
+    usual_day = rows["tree"].map(traits["usual_bloom"])
     own = _of_season(logged, rows["tree"], rows["season"])
-    own = np.where(np.isnat(own), calendar, own)
+    own = np.where(np.isnat(own), _usual_bloom(records, rows, usual_day.fillna(1), 0), own)
     since = (rows["date"].to_numpy() - own) / np.timedelta64(1, "D")
     latest = (
         rows["tree"].map(traits["prior_days"])
@@ -222,11 +221,24 @@ def _between_blooms(
         + rows["tree"].map(traits["window_days_high"])
     ).to_numpy(dtype=float)
     following = _of_season(logged, rows["tree"], rows["season"] + 1)
-    beyond = (since > latest) & ~np.isnat(following)
+    usual = np.isnat(following)
+    following = np.where(usual, _usual_bloom(records, rows, usual_day, 1), following)
+    ahead = (following - rows["date"].to_numpy()) / np.timedelta64(1, "D")
+    beyond = (since > latest) & (~usual | (ahead <= QUARTER_YEAR_DAYS))
     return (
         pd.Series(following, rows.index),
         pd.Series(np.where(beyond, since, 0), rows.index),
+        pd.Series(np.where(usual, "usual ", ""), rows.index),
     )
+
+
+def _usual_bloom(records: Records, rows: pd.DataFrame, day: pd.Series, later: int) -> np.ndarray:
+    """When trees bloom as a rule, by the day of their season [1-based], some seasons later."""
+    seasons = rows["season"].to_numpy(dtype=np.int64) + later
+    start = season_starts(seasons, _latitude(records, rows))
+    known = day.notna().to_numpy()
+    days = np.round(day.fillna(1).to_numpy(dtype=float) - 1).astype("timedelta64[D]")
+    return np.where(known, start + days, np.datetime64("NaT", "D")).astype("datetime64[s]")
 
 
 def _of_season(dates: pd.Series, tree: pd.Series, season: pd.Series) -> np.ndarray:

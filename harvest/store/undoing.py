@@ -13,7 +13,7 @@ from harvest.errors import ConflictError, InputError
 from harvest.store.bulk import Plain, read_plain
 from harvest.store.history import Batch, Signature, batch, without_blanks
 from harvest.store.history_packing import Change, changed_later, changes_of
-from harvest.store.history_reading import BatchEntry, entry_of
+from harvest.store.history_reading import BatchEntry, entry_of, no_such_change
 from harvest.store.orchard import Orchard
 from harvest.store.schema import BATCHES, TRACKED, WEATHER_SOURCES
 from harvest.store.weather import FILE_SOURCE
@@ -51,8 +51,8 @@ def undo(orchard: Orchard, number: int | None, signed: Signature) -> Undone:
                 _take_back(made, row)
             except IntegrityError as error:
                 raise ConflictError(
-                    f"batch {row.id} must be free to be taken back",
-                    given="records that hang on its own, or its own on records that are gone",
+                    f"nothing else may hang on what change {row.id} did to be taken back",
+                    given="records that came later and need it, or that it needs and are gone",
                     todo="Nothing was changed. Undo those first; 'harvest history' lists them.",
                 ) from error
         connection.execute(
@@ -75,14 +75,11 @@ def _wanted(connection: Connection, number: int | None) -> Row[Any]:
             raise InputError("there must be something to undo", given="a history without changes")
         return row
     row = connection.execute(query.where(BATCHES.c.id == number)).first()
-    todo = "'harvest history' lists the numbers."
     if row is None:
-        raise InputError(
-            "a batch of this number must be in the history", given=str(number), todo=todo
-        )
+        raise no_such_change(number)
     if row.undone_by is not None:
         raise InputError(
-            "the batch must not be undone yet",
+            "the change must not be undone yet",
             given=f"{number}, undone by {row.undone_by}",
             todo=f"'harvest undo --import {row.undone_by}' brings it back.",
         )
@@ -142,8 +139,8 @@ def _refuse_changed(
     later = changed_later(connection, kind, moved[:MOST_NAMED], batch_id)
     numbers = ", ".join(map(str, later))
     raise ConflictError(
-        f"the {kind} must be as batch {batch_id} left them",
-        given=f"{len(moved)} changed since{f', by batch {numbers}' if numbers else ''}",
+        f"the {kind} must be as change {batch_id} left them",
+        given=f"{len(moved)} changed since{f', by change {numbers}' if numbers else ''}",
         todo="Nothing was changed. Undo the later ones first ('harvest undo --import N').",
     )
 

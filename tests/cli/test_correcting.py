@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -40,6 +41,31 @@ def test_a_record_is_shown_corrected_and_told(harvest: Harvest, picked: str) -> 
     assert harvest("--orchard", picked, "undo").code == 0
     (again,) = json.loads(harvest("--orchard", picked, "correct", *PICK, "--format", "json").out)
     assert again == shown
+
+
+def test_a_correction_tells_what_looks_wrong_by_it(harvest: Harvest, picked: str) -> None:
+    said = harvest("--orchard", picked, "correct", "tree", "apple 1", "removed=2025-09-15")
+    assert said.code == 0
+    assert "Apple 1, 2025-09-20: picked after the tree was removed on 2025-09-15" in said.err
+    (code,) = re.findall(r"--let-stand (\w+)\.", said.err)
+    told = harvest("--orchard", picked, "check", "apple 1", "--format", "json")
+    (checked,) = json.loads(told.out)
+    assert [warning["code"] for warning in checked["warnings"]] == [code]
+    assert checked["whole"] is None
+    assert "No record looks wrong." in harvest("--orchard", picked, "check", "apple 2").out
+    note = harvest("--orchard", picked, "correct", "tree", "apple 1", "note=felled")
+    assert note.err == ""
+    double = harvest("--orchard", picked, "correct", *PICK, "date=2025-09-20")
+    assert "no two picks may have the same tree, date, pass;" in double.err
+
+
+def test_the_history_of_one_change_and_of_one_tree(harvest: Harvest, picked: str) -> None:
+    told = harvest("--orchard", picked, "history", "--change", "4", "--format", "json")
+    (event,) = json.loads(told.out)
+    assert (event["record"], event["before"]) == ("Home, 2025-04-01, frost", None)
+    table = harvest("--orchard", picked, "history", "apple 1")
+    assert table.out.startswith("Apple 1: changes, newest first")
+    assert harvest("--orchard", picked, "history", "--change", "77").code == 1
 
 
 def test_an_edit_of_what_changed_elsewhere_meanwhile_is_refused(

@@ -139,6 +139,7 @@ def test_yesterday_and_any_day(say: Harvest, planted: Orchard) -> None:
         (["pick", "wall", "3kg", "--date", "2999-01-01"], "years 1700 to 2200"),
         (["pick", "wall", "3kg", "--date", "2199-01-01"], "must not lie in the future"),
         (["pick", "wall", "3kg", "--date", "2014-01-01"], "before the tree was planted"),
+        (["spray", "wall", "Soap", "--time", "six"], "a time of day is written HH:MM"),
         (["pick", "wall", "3kg", "--graded-out", "4kg"], "more was graded out than was picked"),
         (["pick", "wall", "3000kg"], "weight picked must lie between 0 and 2000 kg"),
         (["stage", "wall", "100"], "BBCH code must lie between 0 and 99"),
@@ -192,7 +193,7 @@ def test_every_sort_with_its_options(say: Harvest, planted: Orchard) -> None:
         ("stage", "wall", "full bloom", "--percent-open", "80", "--observer", "Ada"),
         ("thinning", "wall", "thin", "--fruit-removed", "40", "--fruit-left", "20"),
         ("girth", "wall", "5in"),
-        ("spray", "wall", "Soap", "--withholding", "3", "--time", "06:30", "--rate", "5 g/l"),
+        ("spray", "wall", "Soap", "--withholding", "3", "--time", "6:30", "--rate", "5 g/l"),
         ("spray", "--site", "home", "Soap"),
         ("event", "wall", "no crop", "--severity", "3"),
         ("event", "--site", "home", "hail"),
@@ -210,6 +211,14 @@ def test_every_sort_with_its_options(say: Harvest, planted: Orchard) -> None:
     assert str(sprays["Wall pear"]["time_of_day"]) == "06:30:00"
     assert sprays["None"]["site"] == "Home"
     assert str(sprays["None"]["withholding_days"]) == "nan"
+
+
+def test_a_weight_in_pounds_is_told_to_the_gram_and_kept_exactly(
+    say: Harvest, planted: Orchard
+) -> None:
+    assert "weight 12.332 kg." in say("pick", "wall", "27lb 3oz", "--date", "2026-08-01").out
+    # 27 lb 3 oz of 0.45359237 kg and a sixteenth of it (international agreement, 1959).
+    assert logged(planted, "picks")[0]["weight_kg"] == pytest.approx(27.1875 * 0.45359237, abs=1e-9)
 
 
 def test_the_report_as_json(say: Harvest) -> None:

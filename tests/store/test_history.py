@@ -16,7 +16,7 @@ from sqlalchemy import select, update
 from harvest.errors import ConflictError, InputError, UnknownNameError
 from harvest.records import KINDS
 from harvest.store.history import Signature, batch
-from harvest.store.history_reading import Counts, read_batches, read_tree_history
+from harvest.store.history_reading import Counts, read_batches, read_change, read_tree_history
 from harvest.store.importing import ImportReport, import_file
 from harvest.store.orchard import Orchard
 from harvest.store.reading import count_kinds, read_kind
@@ -47,6 +47,35 @@ def state(orchard: Orchard) -> dict[str, list[Mapping[str, Any]]]:
 
 def pick(weight: float, day: str = "2025-09-01", tree: str = "Apple 1") -> dict[str, object]:
     return {"tree": tree, "date": day, "weight_kg": weight}
+
+
+def test_all_that_one_change_did_is_told_with_whose_it_was(filled: Orchard, tmp_path: Path) -> None:
+    """Of records of a site too, which hang on no tree, and of days of weather, kept packed."""
+    told = {}
+    for entry in read_batches(filled):
+        done = read_change(filled, entry.number, 50)
+        assert len(done) == sum(counts.new for counts in entry.counts)
+        assert {(each.number, each.who, each.undone) for each in done} == {
+            (entry.number, "unknown", False)
+        }
+        told |= {f"{each.kind}: {each.record}": each for each in done}
+    assert told["events: Home, 2024-04-21, frost"].before is None
+    assert told["picks: Zoë, 2026-01-12, pass 2"].after == {
+        "date": "2026-01-12", "weight_kg": 3.25, "pass": 2, "last": True,
+    }  # fmt: skip
+    assert {"sites: Plains", "trees: Home, Old Pearmain 3", "weather: Home, 2024-02-29"} <= set(
+        told
+    )
+    sites = [{**RECORDS["sites"][1], "latitude": -35}]
+    number = take(filled, "sites", sites, tmp_path, BEN).batch
+    assert number is not None
+    (moved,) = read_change(filled, number, 50)
+    assert (moved.record, moved.who) == ("Plains", "Ben")
+    assert (moved.before, moved.after) == ({"latitude": -34}, {"latitude": -35})
+    assert "weather" in {each.kind for each in read_change(filled, 3, 50)}
+    assert len(read_change(filled, 3, 1)) == 1
+    with pytest.raises(InputError, match="a change of this number must be in the history"):
+        read_change(filled, 99, 50)
 
 
 def test_a_change_keeps_who_when_what_before_and_after(orchard: Orchard, tmp_path: Path) -> None:
@@ -150,7 +179,7 @@ def test_what_was_changed_since_is_not_overwritten(orchard: Orchard, tmp_path: P
     take(orchard, "picks", [pick(13.5)], tmp_path, BEN)
     before = state(orchard)
     with pytest.raises(
-        ConflictError, match=r"as batch 3 left them; given: 1 changed since, by batch 4"
+        ConflictError, match=r"as change 3 left them; given: 1 changed since, by change 4"
     ):
         undo(orchard, 3, ADA)
     assert state(orchard) == before
@@ -172,7 +201,7 @@ def test_trees_that_have_records_are_not_taken_away(orchard: Orchard, tmp_path: 
     plant(orchard, tmp_path)
     take(orchard, "picks", [pick(12.4)], tmp_path)
     before = state(orchard)
-    with pytest.raises(ConflictError, match="batch 2 must be free to be taken back"):
+    with pytest.raises(ConflictError, match="nothing else may hang on what change 2 did"):
         undo(orchard, 2, ADA)
     assert state(orchard) == before
     assert read_batches(orchard)[0].number == 3

@@ -106,7 +106,7 @@ def test_a_fetch_is_one_change_with_its_counts_and_can_be_taken_back(home: Orcha
     assert changed[0].before == {"tmin_c": 5.0, "tmax_c": 14.5}
     assert changed[0].after == {"tmin_c": 7.0, "tmax_c": 16.5}
     later = state(home)
-    with pytest.raises(ConflictError, match=f"changed since, by batch {second}"):
+    with pytest.raises(ConflictError, match=f"changed since, by change {second}"):
         undo(home, first, ADA)
     assert state(home) == later
     back = undo(home, second, ADA).by

@@ -232,7 +232,7 @@ def test_the_same_spray_twice_is_made_one_with_all_that_either_said(first_versio
     assert (entry.action, entry.note) == (
         "edit", "the same spray or event on record twice: made one",
     )  # fmt: skip
-    with pytest.raises(ConflictError, match="must be free to be taken back"):
+    with pytest.raises(ConflictError, match="nothing else may hang on what change"):
         undo(opened, entry.number, UNSIGNED)
     opened.engine.dispose()
 

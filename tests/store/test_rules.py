@@ -33,6 +33,9 @@ BROKEN: list[Case] = [
     ("pick before bloom", {"stages": [BLOOM],
      "picks": [{"tree": "Apple 1", "date": "2025-04-01", "weight_kg": 3}]},
      "Apple 1", "2025-04-01", "picked before the full bloom of 2025-04-25"),
+    # Where no bloom is logged, the usual one of its kind counts: here that of mid-Europe.
+    ("pick before bloom", {"picks": [{"tree": "Apple 1", "date": "2025-03-01", "weight_kg": 3}]},
+     "Apple 1", "2025-03-01", "picked before the usual full bloom of 2025-0"),
     ("pick too soon after bloom", {"stages": [BLOOM],
      "picks": [{"tree": "Apple 1", "date": "2025-05-05", "weight_kg": 3}]},
      "Apple 1", "2025-05-05", "picked 10 days after full bloom"),
@@ -90,9 +93,13 @@ SOUND: list[dict[str, list[Row]]] = [
                {"tree": "Apple 2", "date": "2025-09-01", "weight_kg": 12.4, "fruit_count": 80}]},
     {"girths": [{"tree": "Apple 1", "date": "2024-11-01", "girth_cm": 14.5},
                 {"tree": "Apple 2", "date": "2025-11-01", "girth_cm": 12}]},
-    {"picks": [{"tree": "Apple 2", "date": "2025-03-01", "weight_kg": 3}],
+    {"picks": [{"tree": "Apple 2", "date": "2025-09-01", "weight_kg": 3}],
      "trees": [{"tree": "Apple 2", "site": "Home", "species": "apple", "cultivar": "Gala",
-                "planted": "2015-01-15", "removed": "2025-03-01"}]},
+                "planted": "2015-01-15", "removed": "2025-09-01"}]},
+    # November apples, and a mandarin over New Year, where no bloom is logged.
+    {"picks": [{"tree": "Apple 1", "date": "2024-11-20", "weight_kg": 3},
+               {"tree": "Mandarin", "date": "2025-01-20", "weight_kg": 3},
+               {"tree": "Peach", "date": "2025-02-10", "weight_kg": 3}]},
 ]  # fmt: skip
 
 
