@@ -19,6 +19,7 @@ from dashboard.paths import link
 from dashboard.texts import week as week_texts
 from dashboard.views.week import (
     DO_NOT_PICK,
+    LAST_DAY,
     PRESSING,
     Together,
     cautions,
@@ -116,13 +117,18 @@ def _ranks(groups: Sequence[Together], held: Set[str], view: View) -> list[Compo
         if own:
             number = sum(len(group.tasks) for group in own)
             cards = html.Ul([_card(group, held, view) for group in own], className=CARDS)
-            made.append(pieces.section(f"{heading} ({number})", cards))
+            title = f"{heading} ({number})"
+            calm = rank > LAST_DAY
+            made.append(
+                pieces.folded_section(title, cards) if calm else pieces.section(title, cards)
+            )
     return made
 
 
 def _card(group: Together, held: Set[str], view: View) -> Component:
     """One kind of thing to do at a site: for which trees, by when, how."""
     lead = LEADS.get(group.title)
+    shared = _said_of_all(group)
     return html.Li(
         [
             html.Span(week_texts.SIGNS[group.rank], className="sign rank", **aria(hidden="true")),
@@ -134,7 +140,11 @@ def _card(group: Together, held: Set[str], view: View) -> Component:
                             html.Span(shown(group.site), className="how-many"),
                         ]
                     ),
-                    html.Ul([_entry(task, held, view) for task in group.tasks], className="tasks"),
+                    html.P(shared, className="why") if shared else None,
+                    html.Ul(
+                        [_entry(task, held, view, shared) for task in group.tasks],
+                        className="tasks",
+                    ),
                     html.P(dcc.Link(lead[1], href=link(lead[0], view.but(site=group.site))))
                     if lead
                     else None,
@@ -145,9 +155,20 @@ def _card(group: Together, held: Set[str], view: View) -> Component:
     )
 
 
-def _entry(task: WeekTask, held: Set[str], view: View) -> Component:
+def _said_of_all(group: Together) -> str:
+    """What is said first of each of several tasks alike, to be said once."""
+    first = {task.says[0] if task.says else "" for task in group.tasks}
+    if group.rank == 0 or len(group.tasks) == 1 or len(first) > 1:
+        return ""
+    return readable(first.pop(), ())
+
+
+def _entry(task: WeekTask, held: Set[str], view: View, shared: str) -> Component:
     """One task; what could do harm is said in full, the rest unfolds."""
     says = [readable(text, [task.what, *task.trees]) for text in task.says]
+    summary, more = week_texts.HOW, says[1:]
+    if not shared and says:
+        summary = says[0]
     templates = (week_texts.BY_SHORT, week_texts.NOT_BEFORE_SHORT)
     by = _by(task, templates, short_day)
     told = html.Ul([html.Li(text) for text in says], className="why")
@@ -163,8 +184,8 @@ def _entry(task: WeekTask, held: Set[str], view: View) -> Component:
             if task.rank == 0
             else html.Details(
                 [
-                    html.Summary(says[0] if says else week_texts.HOW),
-                    html.Ul([html.Li(text) for text in says[1:]]) if says[1:] else None,
+                    html.Summary(summary),
+                    html.Ul([html.Li(text) for text in more]) if more else None,
                     html.P(source) if source else None,
                 ],
                 className="sources",

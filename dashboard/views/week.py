@@ -14,6 +14,8 @@ DO_NOT_PICK = "Do not pick"
 ABOUT_FRUIT = ("Pick", "Test for ripeness")
 PRESSING = 1
 """Ranks up to this one cannot wait."""
+LAST_DAY = 2
+"""Ranks up to this one have a day by which they are to be done."""
 
 
 @dataclass(frozen=True)
