@@ -209,20 +209,35 @@ def import_weather(
     if layout is Layout.GHCN:
         tell_file(import_ghcn(orchard, name, file, station=station, signed=signature()), form)
         return
-    told = None
-    if time is not None and temperature is not None:
-        told = LoggerLayout(
-            time=time,
-            temperature=temperature,
-            unit=unit.upper(),
-            clock=clock,
-            date=date_column,
-            time_format=time_format,
-            rain=rain,
-            rain_unit=rain_unit,
-        )
+    told = _told_layout(
+        time=time,
+        temperature=temperature,
+        unit=unit.upper(),
+        clock=clock,
+        date=date_column,
+        time_format=time_format,
+        rain=rain,
+        rain_unit=rain_unit,
+    )
     report = import_logger(orchard, name, file, layout=told, source=source, signed=signature())
     tell_file(report, form)
+
+
+def _told_layout(
+    *, time: str | None, temperature: str | None, rain_unit: str, **others: str
+) -> LoggerLayout | None:
+    """The layout as it was said; None where nothing was, so that the remembered one counts."""
+    if time and temperature:
+        return LoggerLayout(time=time, temperature=temperature, rain_unit=rain_unit, **others)
+    said = [value for value in (time, temperature, *others.values()) if value]
+    if said or rain_unit != "mm":
+        raise InputError(
+            "what a logger's columns mean is said whole",
+            given=f"only {', '.join(said or [rain_unit])}",
+            todo="Give --time and --temperature too, with --unit and --clock; or none of them, to "
+            "read the file as the last one.",
+        )
+    return None
 
 
 def _one_site(orchard: Orchard, site: str | None) -> str:

@@ -60,7 +60,8 @@ class LoggerLayout:
         if self.unit not in TEMPERATURE_UNITS or self.rain_unit not in RAIN_UNITS:
             raise InputError(
                 "temperatures are in C or F, rain in mm or in",
-                given=f"{self.unit}, {self.rain_unit}",
+                given=f"temperatures in {self.unit or 'no unit'}, rain in {self.rain_unit}",
+                todo="Give --unit C or --unit F.",
             )
         clock_of(self.clock)
 

@@ -161,6 +161,10 @@ def test_a_loggers_columns_are_said_once(desk: Desk) -> None:
     assert "Give --time, --temperature, --unit and --clock once" in asked.stderr
     said = ("--time", "When", "--temperature", "Air °F", "--unit", "f", "--clock",
             "Europe/Zurich", "--time-format", "%d/%m/%Y %H:%M")  # fmt: skip
+    half = desk.run("weather", "import", file, "--as", "logger", "--unit", "c", code=1)
+    assert "said whole; given: only C." in half.stderr
+    unit = desk.run("weather", "import", file, "--as", "logger", *said[:4], *said[6:], code=1)
+    assert "given: temperatures in no unit, rain in mm. Give --unit C" in unit.stderr
     told = desk.run("weather", "import", file, "--as", "logger", *said)
     assert "2 days new" in told.stdout
     assert "2 the same" in desk.run("weather", "import", file, "--as", "logger").stdout
