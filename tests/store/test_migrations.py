@@ -19,7 +19,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, insert, inspect, text
 from sqlalchemy.exc import IntegrityError
 
-from harvest.errors import ConflictError
+from harvest.errors import ConflictError, StoreError
 from harvest.store import orchard as store
 from harvest.store.about import About, read_about
 from harvest.store.history import UNSIGNED
@@ -161,6 +161,24 @@ def test_an_orchard_of_the_first_version_keeps_its_records(first_version: str) -
     again = open_orchard(first_version)
     assert count_kinds(again) == counts
     again.engine.dispose()
+
+
+def test_migrations_that_fail_half_way_leave_the_orchard_as_it_was(first_version: str) -> None:
+    """Here a table stands in the way of the last of them."""
+    with engine_of(first_version) as engine:
+        with engine.begin() as connection:
+            connection.execute(text("CREATE TABLE written (id INTEGER)"))
+        before = shape(engine)
+        with pytest.raises(StoreError, match="written"):
+            open_orchard(first_version)
+        assert shape(engine) == before
+        with engine.begin() as connection:
+            version = connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}"))
+            assert version.scalar_one() == "0001"
+            connection.execute(text("DROP TABLE written"))
+    opened = open_orchard(first_version)
+    assert count_kinds(opened)["picks"] == 1
+    opened.engine.dispose()
 
 
 def doubled_up(connection: Connection) -> None:
