@@ -49,16 +49,17 @@ def render(source: Source, view: View) -> Component:
     answers = view.keep(source.withholding(as_of))
     if not answers:
         return pieces.page(texts.PAGE_TITLES["may_i_pick"], pieces.no_match(), _cautions())
-    trees = held_trees(answers, window_rows(source, view.but(rows="trees"), as_of))
+    standing = [answer for answer in answers if answer.removed is None]
+    trees = held_trees(standing, window_rows(source, view.but(rows="trees"), as_of))
     return pieces.page(
         texts.PAGE_TITLES["may_i_pick"],
-        pieces.answer(sentence(answers, as_of)),
+        pieces.answer(sentence(standing, as_of)),
         *(_alarm(found, as_of) for found in too_soon(answers)),
         _picture(trees, as_of),
         _why(trees, as_of),
         last_spray.section(source, view, as_of),
         _cautions(),
-        _clear(answers),
+        _clear(standing),
         pieces.table(table_rows(answers), held_texts.HELD_COLUMNS, "may-i-pick", texts.TABLE_TITLE),
     )
 

@@ -56,9 +56,10 @@ def applications(records: Records) -> tuple[dict[str, list[Application]], list[s
     """Applications by tree, oldest first; and what in the log names trees that are not there.
 
     An application to a site reached every tree that stood there on the day. `also_reached` names
-    more trees, or `row 3` of the site it was made at, between semicolons.
+    more trees, or `row 3` of the site it was made at, between semicolons. Trees go by the name
+    they have in the ground: what reached one stays on it when it is grafted over.
     """
-    trees = records.trees
+    trees = as_planted(records.trees)
     if records.sprays.empty or trees.empty:
         return {}, []
     alive = trees.assign(removed=trees["removed"].fillna(pd.Timestamp.max.floor("s")))
@@ -91,6 +92,15 @@ def applications(records: Records) -> tuple[dict[str, list[Application]], list[s
         for tree, reach in reached.items():
             found.setdefault(tree, []).append(_application(spray, reach))
     return found, odd
+
+
+def as_planted(trees: pd.DataFrame) -> pd.DataFrame:
+    """One row for each tree in the ground, from its planting on, whatever was grafted onto it."""
+    if "own_name" not in trees:
+        return trees
+    now = trees[trees["tree"] == trees["own_name"]]
+    since = trees.groupby("own_name")["planted"].min()
+    return now.assign(planted=now["tree"].map(since))
 
 
 def _given(value: object) -> bool:

@@ -123,6 +123,11 @@ def picked_unknown(product: str, sprayed: date) -> str:
     )
 
 
+def removed(day: date) -> str:
+    """A tree that is gone, whose fruit was picked too soon or may have been."""
+    return f"This tree was taken out on {on(day)}; this is about fruit that was picked before."
+
+
 def blocked(until: date, share: float) -> str:
     """A picking forecast that reaches into a withholding period."""
     return (

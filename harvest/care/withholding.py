@@ -17,7 +17,7 @@ from typing import Literal, NamedTuple, TypeAlias
 import pandas as pd
 
 from harvest.care import texts
-from harvest.care.applications import LONGEST_DAYS, Application, applications
+from harvest.care.applications import LONGEST_DAYS, Application, applications, as_planted
 from harvest.care.outlook import TreeSeason, of_tree
 from harvest.records import Records
 
@@ -37,6 +37,8 @@ class TreeName(NamedTuple):
     site: str
     species: str
     cultivar: str
+    removed: Day | None = None
+    """When it was taken out; None: it stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +75,16 @@ class Withholding:
     """8 in 10 chances: the fruit turns ripe between these days."""
     picked_inside: tuple[PickedInside, ...]
     says: tuple[str, ...]
+    removed: date | None = None
+    """When the tree was taken out; its fruit may still be eaten or sold. None: it stands."""
     cautions: tuple[str, ...] = texts.SPRAY_CAUTIONS
 
 
 def withholding(records: Records, seasons: Sequence[TreeSeason]) -> list[Withholding]:
     """The answer for each standing tree on the as-of day of the records, in the trees' order.
+
+    A tree that was taken out is among them where its fruit was picked too soon, or may have been;
+    picks made before a tree was grafted over count as picks of the tree.
 
     Parameters
     ----------
@@ -87,21 +94,29 @@ def withholding(records: Records, seasons: Sequence[TreeSeason]) -> list[Withhol
     reached, odd = applications(records)
     running = of_tree(seasons)
     picks = _recent_picks(records)
-    standing = records.trees[records.trees["removed"].isna()]
-    out = []
-    for tree in standing.to_dict("records"):
-        name = str(tree["tree"])
-        out.append(
-            answer(
-                TreeName(name, str(tree["site"]), str(tree["species"]), str(tree["cultivar"])),
-                reached.get(name, []),
-                running.get(name, []),
-                picks.get(name, []),
-                records.as_of,
-                tuple(odd),
-            )
+    found = (
+        answer(
+            name,
+            reached.get(name.tree, []),
+            running.get(name.tree, []),
+            picks.get(name.tree, []),
+            records.as_of,
+            tuple(odd),
         )
-    return out
+        for name in _names(as_planted(records.trees))
+    )
+    return [each for each in found if each.removed is None or each.picked_inside]
+
+
+def _names(trees: pd.DataFrame) -> list[TreeName]:
+    columns = trees[["tree", "site", "species", "cultivar", "removed"]]
+    return [
+        TreeName(
+            str(tree), str(site), str(species), str(cultivar),
+            None if pd.isna(removed) else removed.date(),
+        )
+        for tree, site, species, cultivar, removed in columns.itertuples(index=False, name=None)
+    ]  # fmt: skip
 
 
 def answer(
@@ -137,6 +152,8 @@ def answer(
     if old and status == "clear":
         says.append(texts.old_unknown(old[-1].product, old[-1].date, len(old) - 1, LONGEST_DAYS))
     says += _off_label(holding, tree.species)
+    if tree.removed is not None:
+        says.append(texts.removed(tree.removed))
     return Withholding(
         status=status,
         earliest_pick=None if open_ended else latest,
@@ -148,6 +165,7 @@ def answer(
         ripe_to=nearest.quantile(0.9) if nearest else None,
         picked_inside=tuple(inside),
         says=(*says, *odd),
+        removed=tree.removed,
         tree=tree.tree,
         site=tree.site,
         species=tree.species,
@@ -217,7 +235,10 @@ def _recent_picks(records: Records) -> dict[str, list[tuple[date, float]]]:
     picks = records.picks
     since = pd.Timestamp(records.as_of) - pd.Timedelta(days=PICKS_DAYS)
     recent = picks[picks["date"] >= since]
+    trees = recent["tree"]
+    if "own_name" in records.trees:
+        trees = trees.map(records.trees.set_index("tree")["own_name"])
     found: dict[str, list[tuple[date, float]]] = {}
-    for tree, day, weight in zip(recent["tree"], recent["date"], recent["weight_kg"], strict=True):
+    for tree, day, weight in zip(trees, recent["date"], recent["weight_kg"], strict=True):
         found.setdefault(str(tree), []).append((day.date(), float(weight)))
     return found

@@ -96,7 +96,7 @@ def alarm(text: str) -> None:
 
 def _tell_withholding(rows: Sequence[Withholding], day: date) -> None:
     _tell_picked_inside(rows)
-    held = [row for row in rows if row.status != "clear"]
+    held = [row for row in rows if row.status != "clear" and row.removed is None]
     print_table(
         f"May not be picked on {_day(day)}",
         ("tree", "cultivar", "status", "earliest pick", "because", "ripe, 8 in 10", "ripe before"),
@@ -126,7 +126,7 @@ def _tell_withholding(rows: Sequence[Withholding], day: date) -> None:
     by_words: dict[str, list[str]] = {}
     for row in rows:
         picked = {pick.says for pick in row.picked_inside}
-        for text in row.says if row.status == "clear" else ():
+        for text in row.says if row.status == "clear" and row.removed is None else ():
             if text not in picked:
                 by_words.setdefault(text, []).append(row.tree)
     for text, trees in by_words.items():

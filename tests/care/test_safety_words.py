@@ -12,12 +12,17 @@ from pathlib import Path
 
 import pytest
 
+from dashboard import texts as page_words
 from dashboard.texts import bloom as bloom_words
+from dashboard.texts import log as log_words
 from dashboard.texts import may_i_pick as pick_words
 from dashboard.texts import planting as planting_words
 from dashboard.texts import week as week_words
 from dashboard.texts import year as year_words
 from harvest.care import texts
+from harvest.care.calendar_rules import rules_from
+from harvest.cli.log import LABEL
+from harvest.store.reference import calendar_table
 
 DAY = date(2026, 6, 1)
 LATER = date(2026, 6, 8)
@@ -53,6 +58,7 @@ MUST: dict[str, tuple[str, tuple[str, ...]]] = {
         texts.picked_unknown("Soap", DAY),
         ("unknown", "do not eat, give away or sell", "local authority"),
     ),
+    "removed": (texts.removed(DAY), ("taken out on 1 Jun 2026", "fruit that was picked before")),
     "blocked": (
         texts.blocked(LATER, 0.4),
         ("Picking is blocked until 8 Jun 2026", "40 %", "The forecast is shown where it is"),
@@ -115,6 +121,18 @@ PAGES_MUST: dict[str, tuple[str, tuple[str, ...]]] = {
     "week, held": (week_words.HELD, ("Do not pick or taste yet",)),
     "week, not before": (week_words.NOT_BEFORE, ("not before", "before you have read the label")),
     "week, not before, short": (week_words.NOT_BEFORE_SHORT, ("not before", "read the label")),
+    "none held": (
+        pick_words.MAY_ALL,
+        ("No label logged here forbids", "not logged is not counted", "read its label"),
+    ),
+    "held, unread": (pick_words.MAY_NOT_UNREAD, ("unknown: read the label",)),
+    "clear, in a table": (pick_words.HELD_STATUS["clear"], ("nothing logged forbids it",)),
+    "clear, folded": (pick_words.CLEAR_TITLE, ("by any label logged here",)),
+    "picked too soon": (pick_words.TOO_SOON_TITLE, ("too soon",)),
+    "picked, unread": (pick_words.TOO_SOON_TITLE_UNKNOWN, ("without knowing",)),
+    "blocked, in a picture": (page_words.KEY_BLOCKED, ("do not pick",)),
+    "logged without days": (log_words.SAID_DAYS_UNKNOWN, ("unknown: read the label",)),
+    "logged on a terminal": (LABEL, ("The label is the law", "not this program")),
     "last day": (pick_words.LAST_NOTE, ("none are known here", "no advice to spray")),
     "frost, shelter": (bloom_words.FROST_SHELTER, ("reads higher than a bud", "colder")),
     "frost, share": (bloom_words.FROST_KILL, ("about a tenth",)),
@@ -131,6 +149,22 @@ def test_a_page_has_its_dangerous_wording(name: str) -> None:
     sentence, words = PAGES_MUST[name]
     for word in words:
         assert word in sentence, f"{name}: {sentence}"
+
+
+def test_work_that_can_hurt_someone_carries_its_caution() -> None:
+    """Rules of the calendar: what speaks of sprays, ladders, frost or tools, with its words."""
+    rules = rules_from(calendar_table())
+    needs = {
+        r"spray|fungicide|insecticide": texts.DECIDE,
+        r"^Pick$|Thin the fruit": texts.LADDER,
+        r"^Pick$|stored": texts.WEIGHT,
+        r"[Pp]run": texts.TOOLS,
+        r"Frost watch": texts.FROST_WORK,
+    }
+    for words, caution in needs.items():
+        found = [rule for rule in rules if re.search(words, rule.title)]
+        assert found, words
+        assert all(caution in rule.cautions for rule in found), words
 
 
 def test_no_page_calls_anything_safe() -> None:

@@ -22,6 +22,7 @@ from harvest.care.outlook import UNKNOWN, DateOutlook, TreeSeason, around, seen_
 from harvest.care.spray_by import last_spray_day, last_spray_days
 from harvest.care.withholding import TreeName, Withholding, answer
 from harvest.errors import QuantityError
+from harvest.service_calendar import week
 from harvest.service_care import spray_by, withholding
 from harvest.store.orchard import Orchard, open_orchard
 from tests.orchards import plant, put
@@ -227,3 +228,41 @@ def test_the_demo_has_waiting_periods_over_its_picking(demo_template: Path) -> N
     last = spray_by(orchard, date(2026, 8, 12), "Moth spray C", 28)
     assert {row.tree for row in last} >= {"Q1-01", "Q3-04"}
     orchard.engine.dispose()
+
+
+def test_fruit_of_a_tree_since_taken_out_or_grafted_over_is_still_told(
+    sqlite_address: str, tmp_path: Path
+) -> None:
+    orchard = open_orchard(sqlite_address)
+    plant(orchard, tmp_path, [
+        {"tree": "Gone", "site": "Home", "species": "apple", "cultivar": "Gala",
+         "removed": "2026-07-01"},
+        {"tree": "Gone, unpicked", "site": "Home", "species": "apple", "cultivar": "Gala",
+         "removed": "2026-07-01"},
+        {"tree": "Grafted", "site": "Home", "species": "apple", "cultivar": "Gala"},
+        {"tree": "Stands", "site": "Home", "species": "apple", "cultivar": "Gala"},
+    ])  # fmt: skip
+    spray = {"site": "Home", "date": "2026-06-01", "product": "Soap", "withholding_days": 60}
+    put(orchard, "sprays", [spray], tmp_path)
+    picks = [{"tree": tree, "date": "2026-06-10", "weight_kg": 2} for tree in ("Gone", "Grafted")]
+    put(orchard, "picks", picks, tmp_path)
+    graft = {"tree": "Grafted", "date": "2026-07-02", "cultivar": "Fuji"}
+    assert put(orchard, "grafts", [graft], tmp_path).new == 1
+
+    rows = {row.tree: row for row in withholding(orchard, date(2026, 7, 20))}
+    assert set(rows) == {"Gone", "Grafted", "Stands"}
+    told = texts.picked_inside(date(2026, 6, 10), "Soap", JUNE, 60, date(2026, 7, 31))
+    for tree in ("Gone", "Grafted"):
+        assert rows[tree].says[0] == told
+    assert rows["Gone"].removed == date(2026, 7, 1)
+    assert texts.removed(date(2026, 7, 1)) in rows["Gone"].says
+    assert not rows["Gone"].clashes_with_forecast
+    # What reached the tree before it was grafted over is still on its wood.
+    assert (rows["Grafted"].status, rows["Grafted"].cultivar) == ("wait", "Fuji")
+    assert rows["Grafted"].earliest_pick == date(2026, 7, 31)
+    assert any("Picked inside" in task.title and task.trees == ("Gone",)
+               for task in week(orchard, date(2026, 7, 1)))  # fmt: skip
+    # Before it was taken out it stands as any other tree.
+    assert {row.tree: row.removed for row in withholding(orchard, date(2026, 6, 20))}[
+        "Gone"
+    ] is None
