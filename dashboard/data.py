@@ -50,6 +50,16 @@ from harvest.service_climate import (
     WinterChill,
     kinds_to_plant,
 )
+from harvest.service_forms import (
+    RecordField,
+    entry_lists,
+    event_names,
+    growth_stages,
+    kinds_of_fruit,
+    log_columns,
+    record_fields,
+    spreadsheet_text,
+)
 from harvest.service_known import Known, Tables, known_on, read_tables
 from harvest.service_records import (
     Asked,
@@ -58,7 +68,6 @@ from harvest.service_records import (
     ChangeEntry,
     Condition,
     Doubt,
-    RecordField,
     RecordPage,
     Shown,
     Signature,
@@ -71,19 +80,12 @@ from harvest.service_records import (
     count_kinds,
     dismiss_doubts,
     edit_record,
-    entry_lists,
-    event_names,
-    growth_stages,
     history,
-    kinds_of_fruit,
-    log_columns,
     log_records,
     media_type_of,
     one_record,
     open_doubts_of,
-    record_fields,
     remove_record,
-    spreadsheet_text,
     tree_history,
     undo_batch,
 )

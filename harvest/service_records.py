@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime
 from pathlib import Path
 
 import pandas as pd
 
-from harvest.records import EVENTS, Records, fields
-from harvest.store.about import read_about
+from harvest.records import Records
 from harvest.store.attaching import (
     Attachment,
     attach,
@@ -33,7 +31,6 @@ from harvest.store.browsing import (
     RecordPage,
     browse_records,
     one_record,
-    read_products,
 )
 from harvest.store.doubting import Doubt, dismiss, open_doubts
 from harvest.store.editing import Shown, edit_record, remove_record, show_records
@@ -53,19 +50,16 @@ from harvest.store.importing import Progress as ImportProgress
 from harvest.store.importing_folder import FolderReport
 from harvest.store.importing_folder import import_folder as import_folder_judged
 from harvest.store.integrity import check_integrity
-from harvest.store.logging_records import MEASURED, LogReport, Subject
+from harvest.store.logging_records import LogReport, Subject
 from harvest.store.logging_records import log_records as log_judged
-from harvest.store.naming import trees_as_of
 from harvest.store.notebook import Layout
 from harvest.store.orchard import Orchard
 from harvest.store.reading import count_kinds, read_kind
-from harvest.store.reference import bbch_table, cultivar_table, species_table
 from harvest.store.restoring import Restored, list_backups, restore
 from harvest.store.rules import doubts
 from harvest.store.undoing import Undone, undo
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
-from harvest.units import QUANTITIES
 
 __all__ = [
     "DAILY_KEPT",
@@ -74,18 +68,14 @@ __all__ = [
     "Backup",
     "BatchEntry",
     "ChangeEntry",
-    "Column",
     "Condition",
     "Counts",
     "Doubt",
-    "EntryLists",
     "Exported",
     "FolderReport",
-    "GrowthStages",
     "Layout",
     "LogReport",
     "Orchard",
-    "RecordField",
     "RecordPage",
     "Restored",
     "Shown",
@@ -104,159 +94,25 @@ __all__ = [
     "detach",
     "dismiss_doubts",
     "edit_record",
-    "entry_lists",
-    "event_names",
     "export_folder",
     "find_record",
-    "growth_stages",
     "history",
     "import_folder",
     "import_records",
     "kept_backups",
     "kind_of",
-    "kinds_of_fruit",
-    "log_columns",
     "log_records",
     "media_type_of",
     "one_record",
     "open_doubts_of",
-    "record_fields",
     "remove_record",
     "restore_orchard",
     "show_records",
     "site_places",
-    "spreadsheet_text",
     "state_of",
     "tree_history",
     "undo_batch",
 ]
-
-
-@dataclass(frozen=True)
-class Column:
-    """A column that a record may have, and what it means."""
-
-    name: str
-    help: str
-
-    @staticmethod
-    def unit_of(name: str) -> str:
-        """The column's unit, blank for words and plain numbers."""
-        unit = QUANTITIES[name].unit if name in QUANTITIES else "1"
-        return {"1": "", "d": "days", "degBrix": "°Brix"}.get(unit, unit)
-
-
-def log_columns(kind: str) -> tuple[Column, ...]:
-    """The columns of a kind of record besides whose it is and when."""
-    found = []
-    for field in fields(kind):
-        if field.name in ("tree", "site", "date", "time_of_day"):
-            continue
-        quantity = QUANTITIES.get(field.header)
-        told = quantity.meaning if quantity else field.header.replace("_", " ")
-        unit = Column.unit_of(field.header)
-        words = " (yes or no)" if field.type is bool else f" ({unit})" if unit else ""
-        if field.name in MEASURED:
-            words = ", with its unit"
-        found.append(Column(field.header, f"{told[0].upper()}{told[1:]}{words}."))
-    return tuple(found)
-
-
-@dataclass(frozen=True)
-class RecordField:
-    """A column of a kind of record as a table or a form needs to know it."""
-
-    header: str
-    number: bool
-    choices: tuple[str, ...]
-    needed: bool
-
-
-def record_fields(kind: str) -> tuple[RecordField, ...]:
-    """All columns of a kind of record; a spray's time of day is part of its date."""
-    return tuple(
-        RecordField(
-            field.header,
-            field.type in (int, float),
-            ("yes", "no") if field.type is bool else field.choices,
-            field.value_needed,
-        )
-        for field in fields(kind)
-        if field.type is not time
-    )
-
-
-@dataclass(frozen=True)
-class EntryLists:
-    """What a form has to know of an orchard before anything is typed."""
-
-    trees: pd.DataFrame
-    """Standing trees by site, row and position: tree, site, species and cultivar as grafted."""
-    sites: pd.DataFrame
-    """Sites with their latitude [deg]."""
-    products: tuple[str, ...]
-    """Products that were sprayed before."""
-    fixed_day: date | None
-    """The demo's own day; None for an orchard that lives today."""
-
-
-def entry_lists(orchard: Orchard) -> EntryLists:
-    """What a form has to know, read at once."""
-    with orchard.reading() as connection:
-        trees = trees_as_of(connection, date.max)
-        sites = read_kind(connection, "sites")
-        products = read_products(connection)
-    standing = trees[trees["removed"].isna()]
-    order = ["site", "row", "position", "tree"]
-    return EntryLists(
-        standing.sort_values(order, na_position="last", kind="stable", ignore_index=True),
-        sites[["site", "latitude"]],
-        products,
-        read_about(orchard).demo_as_of,
-    )
-
-
-def event_names() -> tuple[str, ...]:
-    """What can befall a tree or a site."""
-    return EVENTS
-
-
-@dataclass(frozen=True)
-class GrowthStages:
-    """Growth stages in words, by group of species and BBCH code; and the group of each species."""
-
-    groups: Mapping[str, str]
-    words: Mapping[str, Mapping[int, str]]
-
-
-def growth_stages() -> GrowthStages:
-    """The growth stages that have words here."""
-    kinds, stages = species_table(), bbch_table()
-    words: dict[str, dict[int, str]] = {}
-    for group, code, name in zip(
-        stages["species_group"], stages["code"], stages["stage_name"], strict=True
-    ):
-        words.setdefault(str(group), {})[int(code)] = str(name)
-    return GrowthStages(dict(zip(kinds["species"], kinds["group"], strict=True)), words)
-
-
-def kinds_of_fruit(trees: pd.DataFrame | None = None) -> dict[str, tuple[str, ...]]:
-    """Every species known here with its cultivars, those of some trees among them."""
-    columns = ["species", "cultivar"]
-    known = pd.concat([frame[columns] for frame in (cultivar_table(), trees) if frame is not None])
-    return {
-        str(species): tuple(sorted(set(known.loc[known["species"] == species, "cultivar"])))
-        for species in species_table()["species"]
-    }
-
-
-def spreadsheet_text(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Rows of `Shown` records to be pasted into a spreadsheet: tabs between, no line breaks.
-
-    Their cells are written so already that no spreadsheet takes one for a formula.
-    """
-    lines = [[" ".join(cell.split()) for cell in row] for row in (header, *rows)]
-    return "\n".join("\t".join(line) for line in lines)
 
 
 def site_places(orchard: Orchard) -> pd.DataFrame:

@@ -15,15 +15,8 @@ from harvest.cli.output import Format, as_plain, complain, print_csv, print_json
 from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.errors import InputError
-from harvest.service_records import (
-    Column,
-    LogReport,
-    Subject,
-    event_names,
-    log_columns,
-    log_records,
-    site_places,
-)
+from harvest.service_forms import Column, event_names, log_columns
+from harvest.service_records import LogReport, Subject, log_records, site_places
 
 # What can be logged: its kind of record, and the column that every such record has.
 SORTS = {

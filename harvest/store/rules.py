@@ -33,21 +33,12 @@ LATEST_SDS = 3.0
 def ripe_before_bloom(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
     """Ripeness before the season's full bloom, and too late for the bloom before."""
     stages = records.stages[records.stages["bbch"] >= RIPENING_STAGE]
-    bloom, since, usual = _between_blooms(records, traits, stages)
-    early = (since > 0).to_numpy() & (stages["date"] <= bloom).to_numpy()
-    said = "ripening before the {usual}full bloom of {bloom}, {since} days after the one before"
-    facts = {"bloom": bloom, "since": since, "usual": usual}
-    return _answer("stages", stages[early], said, stages["bbch"], facts)
+    return _before_bloom(records, traits, "stages", stages, "ripening")
 
 
 def pick_before_bloom(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
     """A pick before the season's full bloom, and too late for the bloom before."""
-    picks = records.picks
-    bloom, since, usual = _between_blooms(records, traits, picks)
-    early = (since > 0).to_numpy() & (picks["date"] <= bloom).to_numpy()
-    said = "picked before the {usual}full bloom of {bloom}, {since} days after the one before"
-    facts = {"bloom": bloom, "since": since, "usual": usual}
-    return _answer("picks", picks[early], said, picks["weight_kg"], facts)
+    return _before_bloom(records, traits, "picks", records.picks, "picked")
 
 
 def pick_too_soon_after_bloom(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
@@ -198,6 +189,18 @@ def _shown(value: object) -> str:
     if isinstance(value, pd.Timestamp):
         return f"{value:%Y-%m-%d}"
     return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _before_bloom(
+    records: Records, traits: pd.DataFrame, kind: str, rows: pd.DataFrame, what: str
+) -> pd.DataFrame:
+    """Rows too late for the bloom of their season and before the next."""
+    bloom, since, usual = _between_blooms(records, traits, rows)
+    early = (since > 0).to_numpy() & (rows["date"] <= bloom).to_numpy()
+    said = what + " before the {usual}full bloom of {bloom}, {since} days after the one before"
+    facts = {"bloom": bloom, "since": since, "usual": usual}
+    value = rows["bbch" if kind == "stages" else "weight_kg"]
+    return _answer(kind, rows[early], said, value, facts)
 
 
 def _between_blooms(

@@ -81,7 +81,8 @@ def stored(source: Source, kind: str) -> list[dict[str, Any]]:
 def test_an_entry_is_kept_told_and_taken_back(
     source: Source, kind: str, cells: dict[str, str], words: str, column: str, value: object
 ) -> None:
-    reply = take(source, entry(kind, **cells, date="2026-05-04"))
+    sent = dataclasses.replace(entry(kind, **cells, date="2026-05-04"), sure=True)
+    reply = take(source, sent)
     assert reply.status == "kept", reply
     assert reply.words == f"Gate 1: {words}, 4 May"
     (record,) = stored(source, kind)
