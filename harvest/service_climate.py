@@ -158,9 +158,13 @@ def _fits(
     out = []
     for kind, name in _wanted(species, cultivar):
         candidate = desk.candidate(kind, name)
-        fit = desk.fit(candidate, years, site if place.is_site else f"{latitude:g}")
+        fit = desk.fit(candidate, years, _name_of(place, site))
         out.append((fit, candidate.window_days))
     return sorted(out, key=lambda each: (-each[0].rank, each[0].species, each[0].cultivar))
+
+
+def _name_of(place: Place, site: str) -> str:
+    return site if place.is_site else f"{place.latitude:g}, {place.longitude or 0:g}"
 
 
 def _years(known: Records, place: Place) -> tuple[pd.Series[Any], list[ClimateYears]]:
@@ -343,7 +347,7 @@ def _need(
         if low is None or high is None or (pd.isna(low) and pd.isna(high)):
             continue
         ends = (high if pd.isna(low) else low, low if pd.isna(high) else high)
-        basis = row.get(f"{stem}_basis", "")
+        basis = str(row.get(f"{stem}_basis", "")).replace("memory", "from memory")
         return (float(ends[0]), float(ends[1])), f"{stem.replace('_', ' ')} of the {level}: {basis}"
     return None, ""
 

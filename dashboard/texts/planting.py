@@ -33,8 +33,9 @@ ANSWER_DATES = (
     "Full bloom about {bloom} (8 in 10: {bloom_span}), first ripe fruit about {ripe} ({ripe_span})."
 )
 ANSWER_BEST = (
-    "Surest of {count} cultivars of {species} at {place}, by {years}{warmed}: {best}. "
-    "Choose a cultivar to see its chill, frost, weeks and partners."
+    "Surest of {count} cultivars of {species} at {place}, by the share of {years}{warmed} in which "
+    "chill, bloom and ripening all go well: {best}. Choose one to see its chill, frost, weeks and "
+    "partners."
 )
 ANSWER_BEST_ONE = "{cultivar} ({share}, 8 in 10: {low} to {high})"
 ANSWER_BEST_NONE = (
@@ -55,8 +56,8 @@ NEED_BOTH = "Needed: {portions} portions, or {hours} hours in the older measure.
 NEED_NONE = "Chill does not drive its bloom."
 NEED_UNKNOWN = "What it needs is not known."
 CHILL_MET = (
-    "Enough in {share} of years by the middle of the need; {low} to {high} if the need is at its "
-    "high or its low end."
+    "Enough in {share} of years by the middle of the need; {low} if the need is at its high end, "
+    "{high} if at its low."
 )
 FACT_RIPE = "Ripe before autumn’s cold"
 RIPE_SAID = (

@@ -20,13 +20,15 @@ PRODUCT = "-//harvest//orchard calendar//EN"
 SEQUENCE_FROM = date(2000, 1, 1)
 
 
-def calendar_text(items: Sequence[CalendarItem], name: str, as_of: date) -> bytes:
+def calendar_text(items: Sequence[CalendarItem], name: str, as_of: date, changes: int = 0) -> bytes:
     """The items as an iCalendar file, UTF-8 with CRLF line ends, lines folded.
 
     Parameters
     ----------
     name : what the calendar is called.
-    as_of : the day the items were known on; it sets DTSTAMP and SEQUENCE.
+    as_of : the day the items were known on; it sets DTSTAMP.
+    changes : how often the orchard was changed so far. Days and changes set SEQUENCE, so that a
+        file of the same day in which an item was moved counts as newer.
     """
     from icalendar import Calendar
 
@@ -37,17 +39,17 @@ def calendar_text(items: Sequence[CalendarItem], name: str, as_of: date) -> byte
     calendar.add("method", "PUBLISH")
     calendar.add("name", f"{name or 'Orchard'}: the year's work")
     for item in items:
-        calendar.add_component(_event(item, as_of))
+        calendar.add_component(_event(item, as_of, (as_of - SEQUENCE_FROM).days + changes))
     return bytes(calendar.to_ical())
 
 
-def _event(item: CalendarItem, as_of: date) -> Event:
+def _event(item: CalendarItem, as_of: date, sequence: int) -> Event:
     from icalendar import Event
 
     event = Event()
     event.add("uid", item.uid)
     event.add("dtstamp", datetime.combine(as_of, time(0), tzinfo=UTC))
-    event.add("sequence", (as_of - SEQUENCE_FROM).days)
+    event.add("sequence", sequence)
     event.add("dtstart", item.first_day)
     event.add("dtend", item.last_day + timedelta(days=1))  # the end is the first day after
     event.add("summary", summary(item))
