@@ -10,7 +10,7 @@ from functools import cache
 
 from harvest.care import calendar_marks
 from harvest.care.at_picking import AtPicking, at_picking
-from harvest.care.calendar_file import calendar_text
+from harvest.care.calendar_file import calendar_text, description, summary
 from harvest.care.calendar_items import CalendarItem, rule_items, with_notes
 from harvest.care.calendar_marks import CalendarMark, added_mark, find_item
 from harvest.care.calendar_rules import kinds_of, rules_from
@@ -21,13 +21,13 @@ from harvest.care.spells import Note, dry_spell, frost_nights, kill_at
 from harvest.care.watch import watch_items
 from harvest.care.week import WeekTask, week_tasks
 from harvest.care.withholding import Withholding
-from harvest.care.withholding import withholding as withholding_of
 from harvest.errors import InputError
 from harvest.records import FULL_BLOOM, Records
 from harvest.service_known import Known, known_on
 from harvest.store.about import read_about
 from harvest.store.calendar_marks import drop_mark, read_marks, save_mark
 from harvest.store.history import Signature
+from harvest.store.history_reading import read_batches
 from harvest.store.orchard import Orchard
 from harvest.store.reference import (
     calendar_table,
@@ -43,8 +43,10 @@ __all__ = [
     "OrchardYear",
     "WeekTask",
     "add_item",
+    "all_of_item",
     "calendar",
     "calendar_file",
+    "calendar_item",
     "mark_done",
     "move_item",
     "picking_advice",
@@ -83,13 +85,13 @@ class Marked:
 
 def calendar(orchard: Orchard, as_of: date, *, known: Known | None = None) -> OrchardYear:
     """Everything the running and the next season ask for, as people marked it."""
-    return _year(orchard, known or known_on(orchard, as_of))[0]
+    return _year(orchard, known or known_on(orchard, as_of))
 
 
 def week(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[WeekTask]:
     """What this week asks for, what cannot wait first."""
-    year, held = _year(orchard, known or known_on(orchard, as_of))
-    return week_tasks(year.items, held, as_of)
+    known = known or known_on(orchard, as_of)
+    return week_tasks(_year(orchard, known).items, known.withholding, as_of)
 
 
 def calendar_file(
@@ -103,7 +105,18 @@ def calendar_file(
         for item in calendar(orchard, as_of, known=known).items
         if item.last_day >= since and item.concerns(site, tree)
     ]
-    return calendar_text(items, read_about(orchard).name, as_of)
+    changes = max((entry.number for entry in read_batches(orchard, 1)), default=0)
+    return calendar_text(items, read_about(orchard).name, as_of, changes)
+
+
+def calendar_item(orchard: Orchard, code: str, as_of: date) -> CalendarItem:
+    """One item by its code. Raises InputError where none or several begin with it."""
+    return find_item(calendar(orchard, as_of).items, code)
+
+
+def all_of_item(item: CalendarItem) -> str:
+    """Everything there is to know of an item: how, why, how sure, of which trees, from where."""
+    return f"{summary(item)} ({item.site})\n{description(item)}"
 
 
 @cache
@@ -203,21 +216,25 @@ def _off_target(
     return item.uid, item
 
 
-def _year(orchard: Orchard, all_known: Known) -> tuple[OrchardYear, list[Withholding]]:
-    known, traits, running = all_known.records, all_known.traits, all_known.tree_seasons
-    seasons = [*running, *next_seasons(known, traits)]
+def _year(orchard: Orchard, known: Known) -> OrchardYear:
+    year = known.once(_unmarked)
+    marks = [CalendarMark(**row) for row in read_marks(orchard, known.as_of)]
+    return dataclasses.replace(year, items=tuple(calendar_marks.marked(year.items, marks)))
+
+
+def _unmarked(all_known: Known) -> OrchardYear:
+    """The year before anybody marked anything in it."""
+    known = all_known.records
+    seasons = [*all_known.tree_seasons, *next_seasons(known, all_known.traits)]
     weather, ahead = measured(known), forecast(known)
-    held = withholding_of(known, running)
     kinds = kinds_of(species_table(), frost_kill_table())
     due = _crop_due(all_known)
     advised = frozenset((each.tree, each.season) for each in due)
     items = rule_items(rules_from(calendar_table()), seasons, kinds, advised)
     watch, unknown = watch_items(watch_table(), known, seasons, weather)
     items += [*watch, *crop_items(due)]
-    items = [_noted(item, known, held, weather, ahead) for item in items]
-    marks = [CalendarMark(**row) for row in read_marks(orchard, known.as_of)]
-    marked = calendar_marks.marked(items, marks)
-    return OrchardYear(known.as_of, tuple(marked), tuple(unknown)), held
+    items = [_noted(item, known, all_known.withholding, weather, ahead) for item in items]
+    return OrchardYear(known.as_of, tuple(items), tuple(unknown))
 
 
 def _noted(

@@ -15,7 +15,6 @@ from harvest.care.site_days import forecast, measured
 from harvest.care.spray_by import LastSprayDay, last_spray_days
 from harvest.care.texts import picked_unknown
 from harvest.care.withholding import Withholding
-from harvest.care.withholding import withholding as withholding_of
 from harvest.compatibility import Parents
 from harvest.service_known import Known, known_on
 from harvest.store.orchard import Orchard
@@ -42,8 +41,7 @@ __all__ = [
 
 def withholding(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[Withholding]:
     """May each standing tree be picked, by the labels as logged; clashes with forecasts."""
-    known = known or known_on(orchard, as_of)
-    return withholding_of(known.records, known.tree_seasons)
+    return (known or known_on(orchard, as_of)).withholding
 
 
 def spray_by(

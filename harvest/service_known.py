@@ -12,6 +12,7 @@ from typing import TypeVar, cast
 import pandas as pd
 
 from harvest.care.outlook import DateOutlook, TreeSeason
+from harvest.care.withholding import Withholding, withholding
 from harvest.phenology.forecast import Outlook, outlook, running_and_past
 from harvest.phenology.report import by_weeks, report
 from harvest.phenology.result import EventForecast
@@ -112,6 +113,11 @@ class Known:
         """Strip, limit or carry: each standing tree in its running season."""
         return self.once(_crop_advice)
 
+    @property
+    def withholding(self) -> list[Withholding]:
+        """May each standing tree be picked, by the labels as logged; clashes with forecasts."""
+        return self.once(_withholding)
+
     @cached_property
     def _rows_and_past(self) -> tuple[pd.DataFrame, pd.DataFrame]:
         return running_and_past(self.records, self.traits)
@@ -128,6 +134,10 @@ class Known:
     @cached_property
     def _seasons(self) -> list[TreeSeason]:
         return [] if self._ahead is None else _tree_seasons(self._ahead, self._events, self.as_of)
+
+
+def _withholding(known: Known) -> list[Withholding]:
+    return withholding(known.records, known.tree_seasons)
 
 
 def _crop_advice(known: Known) -> list[CropAdvice]:

@@ -38,6 +38,7 @@ ADD, ADD_SITE, ADD_WHAT, ADD_FIRST, ADD_LAST, ADD_WHY = (
     "year-add", "year-add-site", "year-add-what", "year-add-first", "year-add-last", "year-add-why",
 )  # fmt: skip
 MOST_TREES, MOST_CHOICES = 6, 100
+MOST_PICTURES, MOST_OF_A_MONTH = 6, 60
 SIGNS: pieces.Signs = (
     ("band50", words.KEY_DAYS),
     ("band80", words.KEY_SPAN),
@@ -177,8 +178,9 @@ def sentence(items: Sequence[CalendarItem], as_of: date, tree: str | None = None
 
 
 def _pictures(items: Sequence[CalendarItem], as_of: date) -> list[Component]:
-    made = []
-    for number, site in enumerate(dict.fromkeys(item.site for item in items)):
+    made: list[Component] = []
+    sites = list(dict.fromkeys(item.site for item in items))
+    for number, site in enumerate(sites[:MOST_PICTURES]):
         rows = rows_of([item for item in items if item.site == site])
         made.append(
             pieces.section(
@@ -189,6 +191,9 @@ def _pictures(items: Sequence[CalendarItem], as_of: date) -> list[Component]:
                 ),
             )
         )  # fmt: skip
+    if len(sites) > MOST_PICTURES:
+        left = words.MORE_SITES.format(count=len(sites) - MOST_PICTURES)
+        made.append(html.P(left, className="quiet"))
     return made
 
 
@@ -201,14 +206,23 @@ def _months(items: Sequence[CalendarItem], as_of: date) -> Component:
                         month=texts.MONTHS[month.month - 1], year=month.year, count=len(own)
                     )
                 ),
-                html.Ul([_item(item, as_of) for item in own], className="year-items"),
+                html.Ul([_item(item, as_of) for item in told], className="year-items"),
+                html.P(words.MORE_ITEMS.format(count=len(own) - len(told)), className="quiet")
+                if len(told) < len(own)
+                else None,
             ],
             className="fold",
             open=number == 0,
         )
         for number, (month, own) in enumerate(by_month(items, as_of))
+        for told in [_first_of(own)]
     ]
     return pieces.section(words.MONTHS_TITLE, *parts)
+
+
+def _first_of(items: Sequence[CalendarItem]) -> list[CalendarItem]:
+    """The first items of a month, and whatever people added to it."""
+    return [item for n, item in enumerate(items) if item.added or n < MOST_OF_A_MONTH]
 
 
 def _item(item: CalendarItem, as_of: date) -> Component:

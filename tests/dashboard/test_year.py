@@ -16,6 +16,7 @@ from dashboard.figures.year import year_figure
 from dashboard.pages import this_week, year
 from dashboard.pages.last_spray import section
 from dashboard.pages.marking import act
+from dashboard.texts import year as words
 from dashboard.views.year import by_month, next_due, off_of, passing, rows_of
 from harvest.care.texts import LABEL_IS_LAW, SPRAY_CAUTIONS
 from harvest.store.history_reading import read_batches
@@ -176,3 +177,16 @@ def test_the_page_of_waiting_periods_has_the_last_day_and_every_caution(demo: Or
         assert caution in said
     assert "Last day for Invented soap" in said
     assert date(2026, 8, 12) == AS_OF
+
+
+def test_a_very_full_month_tells_its_first_items_all_that_were_added_and_how_many_more(
+    source: Source, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    year.adding(source, ["Quernwell", "Mend the gate", "2026-08-20", None, "It sags"], "")
+    monkeypatch.setattr(year, "MOST_OF_A_MONTH", 3)
+    items = passing(source.calendar(AS_OF).items, source.withholding(AS_OF), View(), AS_OF)
+    told = text_of(year.body(source, View()))
+    assert "Mend the gate" in told
+    august = dict(by_month(items, AS_OF))[date(2026, 8, 1)]
+    left = len(august) - 3 - (0 if any(each.added for each in august[:3]) else 1)
+    assert words.MORE_ITEMS.format(count=left) in told
