@@ -137,9 +137,10 @@ def tell_status(row: WeatherStatus) -> None:
     )
     print_table(
         "Sources, most trusted first",
-        ("source", "kind", "days", "used", "from", "to", "fetched (UTC)", "data by", "licence"),
+        ("source", "kind", "days", "used", "from", "to", "fetched (UTC)"),
         [_source_line(source) for source in row.sources],
     )
+    _tell_terms(row.sources)
     for source in row.sources:
         _tell_stations(source.stations)
     if row.ahead_days:
@@ -164,9 +165,17 @@ def _source_line(source: SourceStatus) -> tuple[str, ...]:
         f"{source.first or '–'}",
         f"{source.last or '–'}",
         f"{source.fetched_at or '–'}",
-        source.attribution,
-        source.licence,
     )
+
+
+def _tell_terms(sources: Sequence[SourceStatus]) -> None:
+    """Whom to name for the data of which sources, and the licences; those alike together."""
+    named: dict[tuple[str, str], list[str]] = {}
+    for source in sources:
+        named.setdefault((source.attribution, source.licence), []).append(source.name)
+    for (attribution, licence), names in named.items():
+        own = attribution == licence  # the keeper's own records
+        say(f"{', '.join(names)}: {attribution}{'' if own else f'; licence: {licence}'}.")
 
 
 def _tell_stations(stations: tuple[Any, ...]) -> None:

@@ -19,6 +19,7 @@ import pandas as pd
 
 from harvest.errors import FileFormatError
 from harvest.weather.daily import COLUMNS
+from harvest.weather.listening import said_by
 
 ELEMENTS = {"TMIN": "tmin_c", "TMAX": "tmax_c", "PRCP": "precip_mm"}
 MISSING = -9999
@@ -66,7 +67,7 @@ def read_ghcn(path: Path, station: str | None = None) -> GhcnDays:
                 )
     except (OSError, EOFError, zlib.error) as error:
         raise FileFormatError(
-            "a file must be there and readable", given=str(error), where=str(path)
+            "a file must be there and readable", given=said_by(error), where=str(path)
         ) from error
     return _of_station(values, station, path)
 

@@ -61,6 +61,30 @@ def listening(name: str) -> Iterator[Heard]:
         logger.propagate = speaks
 
 
+_IN_PLAIN_WORDS = {
+    "IncompleteRead": "the connection broke off half-way",
+    "RemoteDisconnected": "the connection was closed without an answer",
+    "ConnectionResetError": "the connection was closed without an answer",
+    "TimeoutError": "no answer in time",
+    "SSLCertVerificationError": "the service's certificate could not be verified",
+}
+
+
+def said_by(error: BaseException) -> str:
+    """What went wrong in one short line: of an error and those it wraps, the plainest words."""
+    seen: list[BaseException] = [error]
+    for one in seen:
+        name = type(one).__name__
+        if name in _IN_PLAIN_WORDS:
+            return _IN_PLAIN_WORDS[name]
+        if getattr(one, "strerror", None):
+            return str(one.strerror)  # type: ignore[attr-defined]
+        inner = [getattr(one, "reason", None), one.__cause__, one.__context__, *one.args]
+        seen += [e for e in inner if isinstance(e, BaseException) and e not in seen]
+    text = str(getattr(error, "reason", "") or error) or type(error).__name__
+    return text.splitlines()[0][:120]
+
+
 class TookTooLongError(Exception):
     """No answer within the time allowed."""
 

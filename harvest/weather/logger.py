@@ -22,6 +22,7 @@ from harvest.errors import FileFormatError, InputError
 from harvest.units import CM_PER_IN, QUANTITIES
 from harvest.weather.daily import Bools, Floats
 from harvest.weather.hours import DayHours, hourly_means, utc_days
+from harvest.weather.listening import said_by
 
 # Ours: a day counts when no hole in it is longer than this [h], or than three readings apart.
 LONGEST_HOLE_HOURS = 2.0
@@ -202,7 +203,7 @@ def _text(path: Path) -> str:
         raw = path.read_bytes()
     except OSError as error:
         raise FileFormatError(
-            "a file must be there and readable", given=str(error), where=str(path)
+            "a file must be there and readable", given=said_by(error), where=str(path)
         ) from error
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         return raw.decode("utf-16")

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from harvest.errors import WeatherSourceError
-from harvest.weather.listening import TookTooLongError, listening, within
+from harvest.weather.listening import TookTooLongError, listening, said_by, within
 
 CLIENT = "meteostat"
 # Time allowed [s] until the service says anything at all, and for the whole list.
@@ -131,30 +131,6 @@ def no_answer(address: str, said: str) -> WeatherSourceError:
         where=address.split("{", maxsplit=1)[0],
         todo=LINE_TODO,
     )
-
-
-_IN_PLAIN_WORDS = {
-    "IncompleteRead": "the connection broke off half-way",
-    "RemoteDisconnected": "the connection was closed without an answer",
-    "ConnectionResetError": "the connection was closed without an answer",
-    "TimeoutError": "no answer in time",
-    "SSLCertVerificationError": "the service's certificate could not be verified",
-}
-
-
-def said_by(error: BaseException) -> str:
-    """What went wrong in one short line: of an error and those it wraps, the plainest words."""
-    seen: list[BaseException] = [error]
-    for one in seen:
-        name = type(one).__name__
-        if name in _IN_PLAIN_WORDS:
-            return _IN_PLAIN_WORDS[name]
-        if getattr(one, "strerror", None):
-            return str(one.strerror)  # type: ignore[attr-defined]
-        inner = [getattr(one, "reason", None), one.__cause__, one.__context__, *one.args]
-        seen += [e for e in inner if isinstance(e, BaseException) and e not in seen]
-    text = str(getattr(error, "reason", "") or error) or type(error).__name__
-    return text.splitlines()[0][:120]
 
 
 def _is_station_list(file: Path) -> bool:

@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 
 from harvest.errors import WeatherSourceError
-from harvest.weather.listening import Heard, TookTooLongError, listening, within
+from harvest.weather.listening import Heard, TookTooLongError, listening, said_by, within
 from harvest.weather.station_list import (
     CLIENT,
     FIRST_ANSWER_SECONDS,
@@ -27,7 +27,6 @@ from harvest.weather.station_list import (
     listed,
     no_answer,
     refresh_list,
-    said_by,
 )
 
 # Time allowed [s] between two bytes, for one file once the service has answered at all, and for

@@ -92,8 +92,9 @@ def test_fetch_and_status_from_an_empty_orchard(desk: Desk, served: Served) -> N
     assert "Meteostat" in source["attribution"]
     assert source["stations"][0]["distance_km"] == pytest.approx(1.9, abs=0.1)
     table = desk.run("weather", "status").stdout
-    for word in ("Home:", "meteostat", "Basel", "newest day", "licence"):
+    for word in ("Home:", "meteostat", "Basel", "newest day"):
         assert word in table
+    assert "meteostat: Meteostat; licence: CC BY 4.0 (" in table
 
 
 def test_without_network_there_is_a_message_and_the_weather_stays(
