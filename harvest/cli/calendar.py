@@ -20,8 +20,10 @@ from harvest.service_calendar import (
     Marked,
     WeekTask,
     add_item,
+    all_of_item,
     calendar,
     calendar_file,
+    calendar_item,
     mark_done,
     move_item,
     switch_off,
@@ -90,8 +92,8 @@ def _write(path: Path, content: bytes) -> None:
 
 def _tell_items(items: Sequence[CalendarItem], day: date, end: date) -> None:
     print_table(
-        f"The year's work, {_day(day)} to {_day(end)} (do, done and all else: harvest calendar "
-        "--help)",
+        f"The year's work, {_day(day)} to {_day(end)} (why, done, move, off, add: harvest "
+        "calendar --help)",
         ("code", "when", "8 in 10", "what", "of", "site", "trees", "source"),
         [
             (
@@ -139,6 +141,12 @@ def _say(marked: Marked) -> None:
         say(f"{said}. To take it back: harvest undo --import {marked.batch}.")
 
 
+def why(context: typer.Context, code: Code, as_of: AsOf = None) -> None:
+    """All there is to know of one item: how, why, how sure, of which trees, from which source."""
+    orchard = opened(context)
+    say(all_of_item(calendar_item(orchard, code, as_of_date(orchard, as_of))))
+
+
 def done(
     context: typer.Context,
     code: Code,
@@ -159,11 +167,14 @@ def move(
 ) -> None:
     """Give an item other days."""
     orchard = opened_to_write(context)
+    _say(move_item(orchard, code, *_days(first, last), as_of_date(orchard, as_of), signature()))
+
+
+def _days(first: str, last: str | None) -> tuple[date, date]:
+    """First and last day as typed; one day where no last one is."""
     begin = parse_date(first)
-    end = parse_date(last) or begin
     assert begin is not None
-    assert end is not None
-    _say(move_item(orchard, code, begin, end, as_of_date(orchard, as_of), signature()))
+    return begin, parse_date(last) or begin
 
 
 def off(
@@ -198,12 +209,8 @@ def add(
 ) -> None:
     """Add an item of your own."""
     orchard = opened_to_write(context)
-    begin = parse_date(first)
-    end = parse_date(last) or begin
-    assert begin is not None
-    assert end is not None
     day = as_of_date(orchard, as_of)
-    _say(add_item(orchard, site, title, (begin, end), day, signature(), why=why))
+    _say(add_item(orchard, site, title, _days(first, last), day, signature(), why=why))
 
 
 def week_(
@@ -264,7 +271,7 @@ def _when(task: WeekTask) -> str:
 
 def register(app: typer.Typer) -> None:
     """Add these commands."""
-    for command in (done, move, off, on, add):
+    for command in (why, done, move, off, on, add):
         calendar_app.command(command.__name__)(command)
     app.add_typer(calendar_app, name="calendar")
     app.command("week")(week_)

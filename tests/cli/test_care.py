@@ -74,6 +74,42 @@ def test_the_calendar_lists_both_sites_and_marks_are_kept(harvest: Harvest, demo
     assert "frost watch" in {item["item"] for item in again}
 
 
+def test_all_of_one_item_is_told_by_its_code(harvest: Harvest, demo: Path) -> None:
+    listed = json.loads(harvest("--orchard", demo, "calendar", "--format", "json").out)
+    item = next(each for each in listed if each["item"] == "frost watch")
+    told = harvest("--orchard", demo, "calendar", "why", item["code"]).out
+    parts = (item["title"], item["site"], item["why"], item["source"], "8 in 10: between")
+    for part in (*parts, *item["trees"], *item["cautions"]):
+        assert part in told
+
+
+def test_an_item_moved_on_the_day_of_a_file_is_newer_in_the_next(
+    harvest: Harvest, demo: Path, tmp_path: Path
+) -> None:
+    """RFC 5545, 3.8.7.4: a revision has a greater sequence number."""
+    listed = json.loads(harvest("--orchard", demo, "calendar", "--format", "json").out)
+    uid, code = listed[-1]["uid"], listed[-1]["code"]
+    files = []
+    for name in ("before.ics", "after.ics"):
+        harvest("--orchard", demo, "calendar", "--ics", tmp_path / name)
+        files.append(read_calendar((tmp_path / name).read_bytes()))
+        harvest("--orchard", demo, "calendar", "move", code, "2026-12-24", "2026-12-26")
+    one, two = (next(e for e in events if e["UID"] == uid) for events in files)
+    assert int(two["SEQUENCE"]) > int(one["SEQUENCE"])
+    assert (two["DTSTART"], two["DTEND"]) == ("20261224", "20261227")
+    assert {e["UID"] for e in files[0]} == {e["UID"] for e in files[1]}
+
+
+def test_a_file_of_one_tree_has_its_items_only(
+    harvest: Harvest, demo: Path, tmp_path: Path
+) -> None:
+    file = tmp_path / "one.ics"
+    assert harvest("--orchard", demo, "calendar", "--tree", "q2-01", "--ics", file).code == 0
+    events = read_calendar(file.read_bytes())
+    assert events
+    assert all("Q2-01" in event["DESCRIPTION"] for event in events)
+
+
 def test_a_code_that_fits_nothing_is_said(harvest: Harvest, demo: Path) -> None:
     said = harvest("--orchard", demo, "calendar", "done", "nothing")
     assert said.code == 1
