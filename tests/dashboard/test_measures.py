@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from dashboard import measures, words
 from dashboard.measures import MEASURES, filled, retold
 from dashboard.words import Ways
+from tests.dashboard.test_texts import texts_of
 
 ROOT = Path(__file__).parents[2] / "dashboard"
 
@@ -141,14 +142,11 @@ def units_in(path: Path) -> list[str]:
         if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
     }
     return [
-        f"{path.name}:{node.lineno} {node.value!r}"
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Constant)
-        and isinstance(node.value, str)
-        and id(node) not in silent
-        and node.value not in NAMES
-        and node.value not in TEACH.get(path.name, ())
-        and UNIT.search(FILLED_IN.sub("", node.value))
+        f"{path.name}:{line} {text!r}"
+        for line, text in texts_of(tree, silent)
+        if text not in NAMES
+        and text not in TEACH.get(path.name, ())
+        and UNIT.search(FILLED_IN.sub("", text))
     ]
 
 

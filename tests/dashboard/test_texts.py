@@ -40,15 +40,23 @@ def told(path: Path) -> list[str]:
         if isinstance(node, ast.keyword) and node.arg in FOR_MACHINES:
             silent |= {id(each) for each in ast.walk(node.value)}
     return [
-        f"{path.name}:{node.lineno} {node.value!r}"
+        f"{path.name}:{line} {text!r}"
+        for line, text in texts_of(tree, silent)
+        if text not in VALUES
+        and not SCRIPT.search(text)
+        and WORDS.search(MARKUP.sub("", text))
+        and not _style_classes(text)
+    ]
+
+
+def texts_of(
+    tree: ast.AST, silent: set[int] | frozenset[int] = frozenset()
+) -> list[tuple[int, str]]:
+    """Line and text of every text in code; `silent` are the ids of nodes that do not count."""
+    return [
+        (node.lineno, node.value)
         for node in ast.walk(tree)
-        if isinstance(node, ast.Constant)
-        and isinstance(node.value, str)
-        and id(node) not in silent
-        and node.value not in VALUES
-        and not SCRIPT.search(node.value)
-        and WORDS.search(MARKUP.sub("", node.value))
-        and not _style_classes(node.value)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in silent
     ]
 
 
@@ -70,13 +78,7 @@ def _style_classes(text: str) -> bool:
 
 def test_the_search_finds_a_text() -> None:
     tree = 'x = html.P("Pick it now")\ny = f"week of {day}"\n'
-    found = [
-        node.value
-        for node in ast.walk(ast.parse(tree))
-        if isinstance(node, ast.Constant)
-        and isinstance(node.value, str)
-        and WORDS.search(MARKUP.sub("", node.value))
-    ]
+    found = [text for _, text in texts_of(ast.parse(tree)) if WORDS.search(MARKUP.sub("", text))]
     assert found == ["Pick it now", "week of "]
 
 
