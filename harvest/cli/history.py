@@ -41,7 +41,7 @@ def history_(
     orchard = opened(context)
     if number is not None:
         done = change_history(orchard, number, most)
-        _tell(done, form, lambda: _tell_changes(f"Change {number}", done))
+        _tell(done, form, lambda: _tell_changes(f"Change {number}", done, most))
     elif tree is None:
         batches = history(orchard, most)
         _tell(batches, form, lambda: _tell_batches(batches))
@@ -49,7 +49,7 @@ def history_(
         all_changes = tree_history(orchard, tree)
         name = next((each.record for each in all_changes if each.kind == "trees"), tree)
         changes = all_changes[:most]
-        _tell(changes, form, lambda: _tell_changes(f"{name}: changes, newest first", changes))
+        _tell(changes, form, lambda: _tell_changes(f"{name}: changes, newest first", changes, most))
         hanging = attachments(orchard, tree) if form is Format.TABLE else []
         if hanging:
             print_attachments("Photos and notes on it; --save N of 'harvest attach' writes one",
@@ -130,7 +130,7 @@ def _tell_batches(rows: Sequence[BatchEntry]) -> None:
     )
 
 
-def _tell_changes(title: str, rows: Sequence[ChangeEntry]) -> None:
+def _tell_changes(title: str, rows: Sequence[ChangeEntry], most: int) -> None:
     print_table(
         f"{title} (times in UTC)",
         ("number", "when", "who", "what", "record", "before", "after"),
@@ -147,6 +147,8 @@ def _tell_changes(title: str, rows: Sequence[ChangeEntry]) -> None:
             for row in rows
         ],
     )
+    if len(rows) == most:
+        say(f"No more than {most} are shown; --most N shows others.")
     say(f"{count(len(rows), 'change')}. To take one back: harvest undo --import NUMBER.")
 
 

@@ -65,6 +65,9 @@ def test_the_history_of_one_change_and_of_one_tree(harvest: Harvest, picked: str
     assert (event["record"], event["before"]) == ("Home, 2025-04-01, frost", None)
     table = harvest("--orchard", picked, "history", "apple 1")
     assert table.out.startswith("Apple 1: changes, newest first")
+    assert "shown" not in table.out
+    few = harvest("--orchard", picked, "history", "apple 1", "--most", "1")
+    assert "No more than 1 are shown; --most N shows others." in few.out
     assert harvest("--orchard", picked, "history", "--change", "77").code == 1
 
 
