@@ -11,7 +11,7 @@ from functools import cache
 from harvest.care import calendar_marks
 from harvest.care.at_picking import AtPicking, at_picking
 from harvest.care.calendar_file import calendar_text, description, summary
-from harvest.care.calendar_items import CalendarItem, rule_items, with_notes
+from harvest.care.calendar_items import CalendarItem, not_dated, rule_items, with_notes
 from harvest.care.calendar_marks import CalendarMark, added_mark, find_item
 from harvest.care.calendar_rules import kinds_of, rules_from
 from harvest.care.crop_due import CropDue, crop_items
@@ -60,6 +60,8 @@ __all__ = [
 # Items whose window lies this near are told what the weather has in store for them [d].
 NEAR_DAYS = 30
 FROST_DAYS = 14
+# Fruit picked so long before it is first looked through in store is of the crop before: ours [d].
+CROP_DAYS = 90
 PRUNING = ("winter pruning", "summer pruning")
 
 
@@ -234,7 +236,7 @@ def _unmarked(all_known: Known) -> OrchardYear:
     watch, unknown = watch_items(watch_table(), known, seasons, weather)
     items += [*watch, *crop_items(due)]
     items = [_noted(item, known, all_known.withholding, weather, ahead) for item in items]
-    return OrchardYear(known.as_of, tuple(items), tuple(unknown))
+    return OrchardYear(known.as_of, tuple(items), (*unknown, *not_dated(seasons)))
 
 
 def _noted(
@@ -267,8 +269,22 @@ def _noted(
         ]
         return with_notes(item, [*blocked, *advice.says])
     if item.item == "storage check":
-        return with_notes(item, [picking_advice()[item.what_species].keeps])
+        inside = picked_too_soon(item, held)
+        keeps = picking_advice()[item.what_species].keeps
+        return with_notes(item, [*inside, keeps], 0 if inside and near else None)
     return item
+
+
+def picked_too_soon(item: CalendarItem, held: Sequence[Withholding]) -> list[str]:
+    """Which of the fruit that an item is about was picked inside a withholding period."""
+    trees, since = set(item.trees), item.earliest - timedelta(days=CROP_DAYS)
+    return [
+        f"{row.tree}: {pick.says}"
+        for row in held
+        if row.tree in trees
+        for pick in row.picked_inside
+        if since <= pick.date <= item.last_day
+    ]
 
 
 def frost_notes(

@@ -104,6 +104,26 @@ def rule_items(
     return sorted(items, key=order)
 
 
+def not_dated(seasons: Iterable[TreeSeason]) -> list[str]:
+    """What is missing from the calendar because a tree's bloom or ripe date is unknown, and why."""
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for tree in seasons:
+        if tree.fruit_gone:
+            continue
+        if tree.bloom.status == "unknown":
+            missing, why = "all that goes by bloom", tree.bloom.why_unknown
+        elif tree.ripe.status == "unknown":
+            missing, why = "picking, testing and storing", tree.ripe.why_unknown
+        else:
+            continue
+        reason = " ".join(why) or "No date can be told."
+        groups.setdefault((tree.site, missing, reason), []).append(tree.tree)
+    return [
+        f"{site}: {missing} of {', '.join(trees)}: {reason}"
+        for (site, missing, reason), trees in groups.items()
+    ]
+
+
 def order(item: CalendarItem) -> tuple[date, int, str, str, str]:
     """How items are listed: by first day, then urgency, then name."""
     return item.first_day, item.urgency, item.site, item.title, item.what

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from harvest.care.at_picking import at_picking
 from harvest.care.calendar_file import calendar_text
-from harvest.care.calendar_items import CalendarItem, rule_items
+from harvest.care.calendar_items import CalendarItem, not_dated, rule_items
 from harvest.care.calendar_marks import CalendarMark, added_mark, find_item, marked
 from harvest.care.calendar_rules import kinds_of, rules_from
-from harvest.care.outlook import UNKNOWN, TreeSeason, around, seen_on
+from harvest.care.outlook import UNKNOWN, DateOutlook, TreeSeason, around, seen_on
 from harvest.care.spells import dry_spell, frost_nights, kill_at
 from harvest.care.week import week_tasks
 from harvest.errors import InputError
@@ -261,3 +261,14 @@ def test_every_species_has_its_signs_and_the_cautions_of_picking() -> None:
         assert "common practice, no source" in each.how
         assert len(each.cautions) == 3
     assert advice["apple"].keeps == "Keeps 4 to 30 weeks at 0 to 4 °C, by cultivar."
+
+
+def test_what_has_no_date_is_told_with_the_reason_and_not_left_out_in_silence() -> None:
+    known = tree("apple", 120, 140, 47.0)
+    lost = replace(known, tree="Lost", ripe=DateOutlook("unknown", why_unknown=("No pick.",)))
+    bare = replace(known, tree="Bare", bloom=UNKNOWN, ripe=UNKNOWN)
+    gone = replace(bare, tree="Gone", fruit_gone=True)
+    assert not_dated([known, lost, bare, gone]) == [
+        "Home: picking, testing and storing of Lost: No pick.",
+        "Home: all that goes by bloom of Bare: No date can be told.",
+    ]

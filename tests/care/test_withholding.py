@@ -266,3 +266,23 @@ def test_fruit_of_a_tree_since_taken_out_or_grafted_over_is_still_told(
     assert {row.tree: row.removed for row in withholding(orchard, date(2026, 6, 20))}[
         "Gone"
     ] is None
+
+
+def test_stored_fruit_that_was_picked_too_soon_is_told_where_it_is_looked_through(
+    sqlite_address: str, tmp_path: Path
+) -> None:
+    orchard = open_orchard(sqlite_address)
+    plant(orchard, tmp_path)
+    spray = {"tree": "Apple 1", "date": "2026-09-01", "product": "Soap", "withholding_days": 60}
+    put(orchard, "sprays", [spray], tmp_path, today=date(2026, 11, 1))
+    picks = [
+        {"tree": tree, "date": "2026-09-12", "weight_kg": 9} for tree in ("Apple 1", "Apple 2")
+    ]
+    put(orchard, "picks", picks, tmp_path, today=date(2026, 11, 1))
+    told = texts.picked_inside(date(2026, 9, 12), "Soap", date(2026, 9, 1), 60, date(2026, 10, 31))
+    store = [
+        task for task in week(orchard, date(2026, 11, 20)) if "stored" in task.title and task.says
+    ]
+    assert store[0].rank == 0
+    assert f"Apple 1: {told}" in store[0].says
+    assert not any("Apple 2: Picked" in text for text in store[0].says)
