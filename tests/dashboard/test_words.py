@@ -73,3 +73,27 @@ def test_lists_read_as_a_sentence() -> None:
     assert words.listing(list("abcdef"), most=2) == "a, b and 4 more"
     assert words.count(1, "tree", "trees") == "1 tree"
     assert words.count(1200, "tree", "trees") == "1,200 trees"
+
+
+@pytest.mark.parametrize(("first_day", "weekday"), [(0, 6), (1, 0), (6, 5)])
+@given(when=st.dates(min_value=date(1900, 1, 1)))
+def test_weeks_begin_on_the_day_chosen(first_day: int, weekday: int, when: date) -> None:
+    """Numbered from Sunday, as calendars in browsers do; `date.weekday` counts from Monday."""
+    token = words.WAYS.set(words.Ways(first_day=first_day))
+    start = words.week_start(when)
+    words.WAYS.reset(token)
+    assert start.weekday() == weekday
+    assert 0 <= (when - start).days < 7
+
+
+def test_short_dates_and_axes_go_by_the_order_chosen() -> None:
+    when, said = date(2026, 8, 9), []
+    for order in (words.DAY_FIRST, words.MONTH_FIRST, words.YEAR_FIRST):
+        token = words.WAYS.set(words.Ways(dates=order))
+        said.append((words.short_date(when), words.day_pattern()))
+        words.WAYS.reset(token)
+    assert said == [
+        ("9 Aug 2026", "%-d %b"),
+        ("Aug 9, 2026", "%b %-d"),
+        ("2026-08-09", "%m-%d"),
+    ]
