@@ -17,9 +17,7 @@ series, all series at once for many, compiled code for very many where numba is 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 from typing import Final
 
 import numpy as np
@@ -48,8 +46,8 @@ WIDEST = 4096
 COMPILED_FROM = 5_000_000
 """Site-hours from which loading compiled code pays (measured)."""
 
-BLOCK = 2**17
-"""Site-hours whose coefficients are held at a time, twice: 8 MB."""
+BLOCK = 2**18
+"""Site-hours whose coefficients are held at a time: 8 MB."""
 
 
 @dataclass(slots=True)
@@ -135,32 +133,25 @@ def walk_few(walk: Walk) -> bool:
 
 
 def walk_many(walk: Walk) -> bool:
-    """Go through the hours with all series side by side, a block of hours at a time.
-
-    While one core steps through a block, which has an order to keep, the others hand over the
-    block before it and prepare the one after it in that one's place.
-    """
+    """Go through the hours with all series side by side, a block of hours at a time."""
     series, hours = walk.temperature.shape
     length = max(1, min(hours, BLOCK // series))
-    blocks = np.empty((2, 4, length, series))  # kelvin, decay, gain, xi
-    rows = [[list(each) for each in block[1:]] for block in blocks]
-    parts = equal_parts(length, 2 * cores() - 1)  # one is done by whoever has stepped
-    plausible_parts: list[bool] = []
-
-    def turn(block: Hours, start: int, part: slice) -> None:
-        _hand_over(walk, block[:, part], start - 2 * length + part.start)
-        plausible_parts.append(_prepare(walk, block[:, part], start + part.start))
-
+    block = np.empty((4, length, series))  # kelvin, decay, gain, xi
+    rows = [list(each) for each in block[1:]]
+    parts = equal_parts(length, cores())
     with spread_over_cores(series * hours >= BLOCK) as spread:
-        for number, start in enumerate(range(0, hours + 2 * length, length)):
-            jobs: list[Callable[[], None]] = []
-            if 0 < start < hours + length:
-                ready = [each[: hours - start + length] for each in rows[(number - 1) % 2]]
-                jobs.append(partial(_step, walk, ready))
-            jobs += [partial(turn, blocks[number % 2], start, part) for part in parts]
-            spread(lambda job: job(), jobs)
+        for start in range(0, hours + length, length):  # the last turn only hands over
+            plausible_parts: list[bool] = []
+
+            def turn(part: slice, start: int = start, found: list[bool] = plausible_parts) -> None:
+                _hand_over(walk, block[:, part], start - length + part.start)
+                found.append(_prepare(walk, block[:, part], start + part.start))
+
+            spread(turn, parts)
             if not all(plausible_parts):
                 return False
+            if start < hours:
+                _step(walk, [each[: hours - start] for each in rows])
     return True
 
 
