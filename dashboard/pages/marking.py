@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, State, ctx, html, no_update
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboard import ids
+from dashboard import ids, paths
 from dashboard.address import View, view_of_search
 from dashboard.components.pieces import aria
 from dashboard.data import (
@@ -28,11 +28,14 @@ from dashboard.data import (
     undo_batch,
 )
 from dashboard.entries import reason_of
+from dashboard.paths import link
 from dashboard.security import LOG, may
+from dashboard.texts import week as week_words
 from dashboard.texts import year as words
-from dashboard.words import shown
+from dashboard.words import listing, shown
 
 MARK = "mark"
+MOST_NAMES = 6
 Act = Callable[[Source, str, date], Marked]
 
 
@@ -126,6 +129,20 @@ def said_of(page: str, outcome: Outcome) -> list[Component]:
     if outcome.batch is not None:
         line.append(button(page, "undo", str(outcome.batch), words.UNDO))
     return [html.P(line, className="mark-said")]
+
+
+def held_line(trees: Sequence[str], view: View) -> Component | None:
+    """That fruit may be neither picked nor tasted yet, and the way to the reasons."""
+    if not trees:
+        return None
+    said = week_words.HELD.format(trees=listing([shown(tree) for tree in trees], MOST_NAMES))
+    return html.P(
+        [
+            html.Span(className="sign blocked", **aria(hidden="true")),
+            dcc.Link(said, href=link(paths.MAY_I_PICK, view)),
+        ],
+        className="blocked-line",
+    )
 
 
 def connect(

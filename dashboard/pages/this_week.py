@@ -178,7 +178,7 @@ def _entry(task: WeekTask, held: Set[str], view: View, shared: str) -> Component
             html.Strong(html.Bdi(shown(task.what, 60))),
             f" · {listing([shown(tree) for tree in task.trees], NAMES)} " if task.trees else " ",
             html.Span(by, className="when"),
-            _held(held_of(task, held), view.but(site=task.site)),
+            marking.held_line(held_of(task, held), view.but(site=task.site)),
             marking.buttons(PAGE, task, ("done", "later")),
             told
             if task.rank == 0
@@ -191,20 +191,6 @@ def _entry(task: WeekTask, held: Set[str], view: View, shared: str) -> Component
                 className="sources",
             ),
         ]
-    )
-
-
-def _held(trees: Sequence[str], view: View) -> Component | None:
-    """That fruit may be neither picked nor tasted yet, and the way to the reasons."""
-    if not trees:
-        return None
-    said = week_texts.HELD.format(trees=listing([shown(tree) for tree in trees], NAMES))
-    return html.P(
-        [
-            html.Span(className="sign blocked", **aria(hidden="true")),
-            dcc.Link(said, href=link(paths.MAY_I_PICK, view)),
-        ],
-        className="blocked-line",
     )
 
 

@@ -22,7 +22,10 @@ from dashboard.texts import year as words
 from dashboard.views.withholding import readable
 from dashboard.views.year import (
     AHEAD_DAYS,
+    Held,
     by_month,
+    held_now,
+    held_of,
     next_due,
     off_of,
     passing,
@@ -124,11 +127,12 @@ def body(source: Source, view: View) -> list[Component]:
     """Everything that a mark changes."""
     as_of = view.as_of or source.home_date()
     year = source.calendar(as_of)
-    items = passing(year.items, source.withholding(as_of), view, as_of)
+    answers = source.withholding(as_of)
+    items = passing(year.items, answers, view, as_of)
     parts: list[Component | None] = [
         pieces.answer(sentence(items, as_of, view.choice("tree")), words.UNCERTAINTY),
         *_pictures(items, as_of),
-        _months(items, as_of),
+        _months(items, as_of, held_now(answers), view),
         _off(source.switched_off(as_of)),
         _unknown(year.unknown),
         _cautions(items),
@@ -197,7 +201,7 @@ def _pictures(items: Sequence[CalendarItem], as_of: date) -> list[Component]:
     return made
 
 
-def _months(items: Sequence[CalendarItem], as_of: date) -> Component:
+def _months(items: Sequence[CalendarItem], as_of: date, held: Held, view: View) -> Component:
     parts = [
         html.Details(
             [
@@ -206,7 +210,7 @@ def _months(items: Sequence[CalendarItem], as_of: date) -> Component:
                         month=texts.MONTHS[month.month - 1], year=month.year, count=len(own)
                     )
                 ),
-                html.Ul([_item(item, as_of) for item in told], className="year-items"),
+                html.Ul([_item(item, as_of, held, view) for item in told], className="year-items"),
                 html.P(words.MORE_ITEMS.format(count=len(own) - len(told)), className="quiet")
                 if len(told) < len(own)
                 else None,
@@ -225,7 +229,7 @@ def _first_of(items: Sequence[CalendarItem]) -> list[CalendarItem]:
     return [item for n, item in enumerate(items) if item.added or n < MOST_OF_A_MONTH]
 
 
-def _item(item: CalendarItem, as_of: date) -> Component:
+def _item(item: CalendarItem, as_of: date, held: Held, view: View) -> Component:
     done = item.status == "done"
     days = span(item.first_day, item.last_day, as_of)
     when = words.WHEN_MOVED.format(span=days) if item.moved else words.WHEN.format(
@@ -251,6 +255,7 @@ def _item(item: CalendarItem, as_of: date) -> Component:
             html.Span(f" {words.DONE_SIGN}", className="when") if done else None,
             html.P(when, className="when"),
             html.P(trees, className="quiet") if item.trees else None,
+            marking.held_line(held_of(item, held, as_of), view.but(site=item.site)),
             html.Details(
                 [
                     html.Summary(words.HOW),

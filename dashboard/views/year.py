@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -11,6 +11,8 @@ from dashboard.data import CalendarItem, Withholding
 
 AHEAD_DAYS = 366
 OLD_DAYS = 31
+ABOUT_FRUIT = ("picking", "maturity test")
+Held = Mapping[str, date | None]
 DEADLINE = 2
 """Items of this urgency or more pressing have a last day that counts."""
 
@@ -52,6 +54,22 @@ def passing(
         and (item.last_day >= as_of or item.status == "done" or item.urgency <= DEADLINE)
         and (not narrow or item.site in sites)
         and (not narrow or not item.trees or names.intersection(item.trees))
+    ]
+
+
+def held_now(answers: Iterable[Withholding]) -> Held:
+    """Trees that may not be picked, each with its earliest pick; None where that is unknown."""
+    return {each.tree: each.earliest_pick for each in answers if each.status != "clear"}
+
+
+def held_of(item: CalendarItem, held: Held, as_of: date) -> list[str]:
+    """Trees of an item about fruit, running or near, that may not be picked when it begins."""
+    if item.item not in ABOUT_FRUIT or item.first_day > as_of + timedelta(days=OLD_DAYS):
+        return []
+    return [
+        tree
+        for tree in item.trees
+        if tree in held and ((until := held[tree]) is None or item.first_day < until)
     ]
 
 

@@ -148,9 +148,8 @@ def answer(
         says.append(texts.blocked(running, share))
     if open_ended and open_seasons:
         says.append(texts.blocked_unknown())
-    old = [each for each in used if each.unknown_but_old(as_of)]
-    if old and status == "clear":
-        says.append(texts.old_unknown(old[-1].product, old[-1].date, len(old) - 1, LONGEST_DAYS))
+    if status == "clear":
+        says += _long_ago(used, as_of)
     says += _off_label(holding, tree.species)
     if tree.removed is not None:
         says.append(texts.removed(tree.removed))
@@ -197,6 +196,14 @@ def _sentences(
             for each in decisive
         ]
     return said
+
+
+def _long_ago(used: Sequence[Application], as_of: date) -> list[str]:
+    """Applications without a period, longer ago than any can be: told, not counted."""
+    old = [each for each in used if each.unknown_but_old(as_of)]
+    if not old:
+        return []
+    return [texts.old_unknown(old[-1].product, old[-1].date, len(old) - 1, LONGEST_DAYS)]
 
 
 def _off_label(holding: Sequence[Application], species: str) -> list[str]:

@@ -17,7 +17,15 @@ from dashboard.pages import this_week, year
 from dashboard.pages.last_spray import section
 from dashboard.pages.marking import act
 from dashboard.texts import year as words
-from dashboard.views.year import by_month, next_due, off_of, passing, rows_of
+from dashboard.views.year import (
+    by_month,
+    held_now,
+    held_of,
+    next_due,
+    off_of,
+    passing,
+    rows_of,
+)
 from harvest.care.texts import LABEL_IS_LAW, SPRAY_CAUTIONS
 from harvest.store.history_reading import read_batches
 from harvest.store.orchard import Orchard, open_orchard
@@ -127,6 +135,22 @@ def test_a_tree_is_chosen_by_the_address_and_its_file_is_its_own(source: Source)
     every = read_calendar(source.calendar_file(AS_OF, None))
     one = read_calendar(source.calendar_file(AS_OF, None, "Q2-01"))
     assert 0 < len(one) < len(every)
+
+
+def test_an_item_about_fruit_that_may_not_be_picked_says_so_at_once(source: Source) -> None:
+    """Q2-01 stands under an application whose label nobody read; Q1-02 does not."""
+    items = source.calendar(AS_OF).items
+    held = held_now(source.withholding(AS_OF))
+    picks = [each for each in items if each.item == "picking" and each.last_day >= AS_OF]
+    now = {tree for each in picks for tree in held_of(each, held, AS_OF)}
+    assert "Q2-01" in now
+    assert "Q1-02" not in now
+    assert not any(
+        held_of(each, held, AS_OF) for each in picks if each.first_day > AS_OF + timedelta(days=60)
+    )
+    assert "Do not pick or taste yet: Q2-01" in text_of(
+        year.body(source, View().choosing(tree="Q2-01"))
+    )
 
 
 def test_the_picture_has_every_item_inside_the_year(source: Source) -> None:
