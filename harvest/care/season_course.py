@@ -128,7 +128,7 @@ def chill_course(record: SiteDays, ahead: SiteDays | None, as_of: date, latitude
     def running(low: Floats, high: Floats, first_of: list[date]) -> Floats:
         measured = np.array([record.measured_hours(day, CHILL_MOST_DAYS) for day in first_of])
         hours = hours_of(low, high, latitude, days, measured)
-        return np.asarray(chill_portions(hours)[..., 23::24], dtype=np.float64)
+        return chill_portions(hours, every=24)
 
     return _course(record, ahead, first_days, CHILL_MOST_DAYS, running)
 

@@ -30,7 +30,14 @@ def walk_compiled(walk: Walk) -> bool:
     def go(part: slice) -> None:
         piece = walk.part(part)
         plausible.append(
-            _walk(piece.temperature, table, piece.intermediate, piece.portions, piece.totals)
+            _walk(
+                piece.temperature,
+                table,
+                piece.intermediate,
+                piece.portions,
+                piece.totals,
+                np.uint64(piece.every),
+            )
         )
 
     with spread_over_cores(worthwhile=True) as spread:
@@ -63,7 +70,12 @@ def _compile(function: Callable[..., bool]) -> Callable[..., bool]:
 
 
 def _walk_in_python(
-    temperature: FloatArray, table: Hours, intermediate: Hours, portions: Hours, totals: Hours
+    temperature: FloatArray,
+    table: Hours,
+    intermediate: Hours,
+    portions: Hours,
+    totals: Hours,
+    every: np.uint64,
 ) -> bool:
     # Two passes over some hours at a time: the first has no order to keep, so that the compiler
     # can work on several hours at once. Unsigned indices spare the test for counting from the end.
@@ -72,6 +84,7 @@ def _walk_in_python(
     at, share = np.empty(HOURS_AT_ONCE, dtype=np.uint64), np.empty(HOURS_AT_ONCE)
     for row in range(series):
         level, total = intermediate[row], portions[row]
+        column, left = np.uint64(0), every
         for start in range(np.uint64(0), hours, np.uint64(HOURS_AT_ONCE)):
             count = min(np.uint64(HOURS_AT_ONCE), hours - start)
             outside = 0
@@ -92,7 +105,11 @@ def _walk_in_python(
                     fixed = level * (table[i, 6] + f * (table[i, 7] + f * table[i, 8]))
                     level -= fixed
                     total += fixed
-                totals[row, start + k] = total
+                left -= np.uint64(1)
+                if left == np.uint64(0):
+                    totals[row, column] = total
+                    column += np.uint64(1)
+                    left = every
         intermediate[row], portions[row] = level, total
     return True
 

@@ -54,8 +54,9 @@ BLOCK = 2**18
 class Walk:
     """Hourly temperatures [degC] of some series and what the model makes of them.
 
-    `temperature` and `totals` have shape (series, hours), the others (series,); `intermediate`
-    and `portions` enter as they stand before the first hour and leave as after the last.
+    `temperature` has shape (series, hours), `totals`, after each `every` hours, (series, hours //
+    every), the others (series,); `intermediate` and `portions` enter as they stand before the
+    first hour and leave as after the last.
     """
 
     temperature: FloatArray
@@ -63,6 +64,7 @@ class Walk:
     intermediate: Hours
     portions: Hours
     totals: Hours
+    every: int = 1
 
     def part(self, series: slice) -> Walk:
         """Return the same walk for some of the series, sharing memory."""
@@ -72,7 +74,15 @@ class Walk:
             self.intermediate[series],
             self.portions[series],
             self.totals[series],
+            self.every,
         )
+
+    def kept(self, start: int, count: int) -> tuple[slice, slice]:
+        """Which of `count` hours from `start` on have their total kept, and its columns."""
+        first = -(start + 1) % self.every
+        column = (start + first) // self.every
+        shown = slice(first, count, self.every)
+        return shown, slice(column, column + len(range(first, count, self.every)))
 
 
 def walk_through(walk: Walk) -> bool:
@@ -127,7 +137,8 @@ def walk_few(walk: Walk) -> bool:
                     level -= fixed
                     total += fixed
                 totals.append(total)
-            walk.totals[row, hours] = totals
+            shown, columns = walk.kept(start, len(totals))
+            walk.totals[row, columns] = totals[shown]
         walk.intermediate[row], walk.portions[row] = level, total
     return True
 
@@ -170,8 +181,9 @@ def _prepare(walk: Walk, block: Hours, start: int) -> bool:
 def _hand_over(walk: Walk, block: Hours, start: int) -> None:
     """Copy the finished totals of hour `start` and after."""
     if start >= 0:
-        target = walk.totals[:, start : start + block.shape[1]]
-        target[:] = block[3, : target.shape[1]].T
+        count = max(0, min(block.shape[1], walk.temperature.shape[1] - start))
+        shown, columns = walk.kept(start, count)
+        walk.totals[:, columns] = block[3, shown].T
 
 
 def _step(walk: Walk, rows: list[list[Hours]]) -> None:

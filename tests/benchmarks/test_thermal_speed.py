@@ -105,17 +105,18 @@ def test_degree_days_need_little_memory_beyond_their_input():
     assert peak < 1e9
 
 
+@pytest.mark.parametrize("every", [1, HOURS], ids=["every hour", "the year's sum"])
 @pytest.mark.parametrize(("way", "limit"), [("numpy", 1 / 5), ("compiled", 1 / 25)])
-def test_chill_portions_beside_the_same_model(benchmark, monkeypatch, way, limit):
-    """Every hour's running total, at least 5 times (25 with numba) as fast as the library gets
-    the sum of the year."""
+def test_chill_portions_beside_the_same_model(benchmark, monkeypatch, way, limit, every):
+    """The year's sum, and even every hour's running total, at least 5 times (25 with numba) as
+    fast as the library gets the sum of the year."""
     hours = hourly_weather(HOURLY_SITES, HOURS)
     monkeypatch.setattr(_dynamic_model, "COMPILED_FROM", 0 if way == "compiled" else np.inf)
     with climate_indices() as indices:
         series = labelled(hours, "2001-01-01", "h")
         ratio = in_turn(
             benchmark,
-            lambda: chill_portions(hours),
+            lambda: chill_portions(hours, every=every),
             lambda: indices.chill_portions(series, freq="YS"),
         )
         theirs = indices.chill_portions(series, freq="YS").to_numpy()[:, 0]

@@ -325,6 +325,17 @@ def test_many_more_series_than_fit_side_by_side():
     np.testing.assert_array_equal(totals[-3:], chill_portions(hours[-3:]))
 
 
+@pytest.mark.parametrize("way", ["few", "many", "compiled"])
+@pytest.mark.parametrize("every", [1, 7, 24, 100, 2999, 3000, 3001])
+def test_totals_every_so_many_hours_are_those_of_every_hour(monkeypatch, way, every):
+    monkeypatch.setattr(_dynamic_model, "BLOCK", 3000)
+    monkeypatch.setattr(_dynamic_model, "CHUNK", 1000)
+    monkeypatch.setattr(_dynamic_model, "COMPILED_FROM", 0 if way == "compiled" else np.inf)
+    hours = winter(16, 5 if way == "few" else 40, 3000)
+    kept = chill_portions(hours, every=every)
+    np.testing.assert_array_equal(kept, chill_portions(hours)[:, every - 1 :: every])
+
+
 # --- Laws ---------------------------------------------------------------------------------------
 
 series = npst.arrays(float, st.integers(1, 80), elements=st.floats(-30, 40))
@@ -423,6 +434,9 @@ def test_bad_hours_are_found_by_compiled_code(monkeypatch):
 def test_bad_offsets_and_states():
     with pytest.raises(QuantityError, match=r"kelvin_offset: a value within 273\.\.273\.16 K"):
         chill_portions([5.0], kelvin_offset=0.0)
+    for every in (0, -24, 1.5):
+        with pytest.raises(QuantityError, match=rf"every: a whole number .*; given: {every}"):
+            chill_portions([5.0], every=every)
     with pytest.raises(QuantityError, match=r"kelvin_offset: .* given: 300\."):
         ChillState.at_start(kelvin_offset=300)
     with pytest.raises(QuantityError, match=r"after: the earlier state .*, \(2,\); given: \(\)"):
