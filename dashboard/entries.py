@@ -34,6 +34,7 @@ from dashboard.data import (
     signed,
     undo_batch,
 )
+from dashboard.keeping import told_at_once
 from dashboard.measures import MEASURES, retold, unit
 from dashboard.security import CHANGE, LOG, LOOK, from_own_page, require
 from dashboard.texts import MONTHS_SHORT
@@ -151,7 +152,9 @@ def take(source: Source, entry: Entry) -> Reply:
             for note in report.warnings
         )
         return Reply("asks", words=words, notes=odd)
-    notes = (log_texts.SAID_SAME,) if report.rows and report.batch is None else ()
+    notes = tuple(map(retold, told_at_once(source.orchard, entry.kind, report.rows, today)))
+    if report.rows and report.batch is None:
+        notes = (log_texts.SAID_SAME, *notes)
     try:
         attached = _attach(source, entry, report.ids)
     except InputError as error:

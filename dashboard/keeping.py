@@ -5,6 +5,7 @@ What pages show and record comes through `dashboard.data`.
 
 from __future__ import annotations
 
+from harvest.service_care import told_at_once
 from harvest.service_imports import (
     ImportReport,
     Layout,
@@ -32,5 +33,6 @@ __all__ = [
     "CHOICES", "KEPT_AS", "Exported", "ImportReport", "Layout", "Person", "SettingChange",
     "Settings", "TextTable", "backup_orchard", "change_settings", "columns_of", "cookie_key",
     "export_folder", "guess_columns", "guess_kind", "import_mapped", "loose_columns",
-    "read_settings", "read_upload", "setting_changes", "sign_in", "sign_out", "who_holds",
+    "read_settings", "read_upload", "setting_changes", "sign_in", "sign_out", "told_at_once",
+    "who_holds",
 ]  # fmt: skip

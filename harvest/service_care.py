@@ -6,6 +6,7 @@ argument; nothing dated after it can influence a result.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from harvest.care.bloom_frost import BloomFrost, bloom_frosts
@@ -15,9 +16,11 @@ from harvest.care.site_days import forecast, measured
 from harvest.care.spray_by import LastSprayDay, last_spray_days
 from harvest.care.texts import picked_unknown
 from harvest.care.withholding import Withholding
+from harvest.care.withholding import withholding as withholding_of
 from harvest.compatibility import Parents
 from harvest.service_known import Known, known_on
 from harvest.store.orchard import Orchard
+from harvest.store.reading import read_tree_records
 from harvest.store.reference import (
     cultivar_table,
     frost_kill_table,
@@ -35,6 +38,7 @@ __all__ = [
     "picked_unknown",
     "pollination",
     "spray_by",
+    "told_at_once",
     "withholding",
 ]
 
@@ -42,6 +46,32 @@ __all__ = [
 def withholding(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[Withholding]:
     """May each standing tree be picked, by the labels as logged; clashes with forecasts."""
     return (known or known_on(orchard, as_of)).withholding
+
+
+def told_at_once(
+    orchard: Orchard, kind: str, rows: Sequence[Mapping[str, str]], as_of: date
+) -> list[str]:
+    """What is to be said when picks or sprays are logged: fruit picked inside a period.
+
+    `rows` are the records as they were logged, all of one kind; of other kinds nothing is said.
+    """
+    if kind not in ("picks", "sprays"):
+        return []
+    with orchard.reading() as connection:
+        answers = withholding_of(read_tree_records(connection, as_of), [])
+    named = "tree" if kind == "picks" else "product"
+    logged = {(row.get(named, "").casefold(), row.get("date", "")[:10]) for row in rows}
+    return [
+        f"{answer.tree}: {pick.says}"
+        for answer in answers
+        for pick in answer.picked_inside
+        if (
+            (answer.tree.casefold(), pick.date.isoformat())
+            if kind == "picks"
+            else (pick.product.casefold(), pick.sprayed.isoformat())
+        )
+        in logged
+    ]
 
 
 def spray_by(

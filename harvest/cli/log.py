@@ -10,11 +10,13 @@ from typing import Annotated, Any
 
 import typer
 
+from harvest.cli.care import alarm
 from harvest.cli.context import OutputFormat, parse_date, today_at_places
 from harvest.cli.output import Format, as_plain, complain, print_csv, print_json, say
 from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.errors import InputError
+from harvest.service_care import told_at_once
 from harvest.service_forms import Column, event_names, log_columns
 from harvest.service_records import LogReport, Subject, log_records, site_places
 
@@ -107,6 +109,8 @@ def _log(context: typer.Context, sort: str, given: dict[str, Any]) -> None:
         _keep_or_end(logged(trial=True))
     report = logged(trial=False)
     _tell(sort, report, given["form"])
+    for text in told_at_once(orchard, kind, report.rows, today):
+        (alarm if given["form"] is Format.TABLE else complain)(text)
 
 
 def _words(given: dict[str, Any]) -> tuple[Subject, str | None]:

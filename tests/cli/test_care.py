@@ -175,3 +175,23 @@ def test_climate_fit_wants_a_place(harvest: Harvest, demo: Path) -> None:
     assert "a place is needed" in said.err
     far = ("--lat", 89, "--lon", 0, "--weather-site", "Quernwell")
     assert harvest("--orchard", demo, "climate-fit", *far).code == 1
+
+
+def test_fruit_picked_too_soon_is_told_when_pick_or_spray_is_logged(
+    harvest: Harvest, demo: Path
+) -> None:
+    day = "2026-08-10"
+    spray = ("--withholding", "14", "--date", "2026-08-05")
+    told = "inside the withholding period: Soap of 5 Aug 2026 asks for 14 days"
+    assert told not in harvest("--orchard", demo, "log", "spray", "Q3-04", "Soap", *spray).out
+    picked = harvest("--orchard", demo, "log", "pick", "Q3-04", "3kg", "--date", day)
+    assert f"Q3-04: Picked on 10 Aug 2026, {told}" in picked.out
+    assert texts.WHAT_TO_DO in picked.out
+    # The other way round: the pick is on record, the spray is logged late.
+    assert harvest("--orchard", demo, "log", "pick", "Q2-04", "3kg", "--date", day).code == 0
+    late = harvest("--orchard", demo, "log", "spray", "Q2-04", "Soap", *spray)
+    assert f"Q2-04: Picked on 10 Aug 2026, {told}" in late.out
+    as_json = harvest("--orchard", demo, "log", "pick", "Q2-04", "1kg", "--date", "2026-08-11",
+                      "--format", "json")  # fmt: skip
+    assert json.loads(as_json.out)
+    assert told in as_json.err
