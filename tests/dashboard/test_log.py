@@ -19,6 +19,7 @@ from dashboard.texts import log as log_texts
 from dashboard.views.entries import Entry, column_at, entry_of, said
 from dashboard.words import US, WAYS, Ways
 from harvest import service
+from harvest.care.texts import WHAT_TO_DO
 from harvest.records import KINDS, fields
 from harvest.store.history_reading import read_batches
 from harvest.store.orchard import Orchard, open_orchard
@@ -91,6 +92,17 @@ def test_an_entry_is_kept_told_and_taken_back(
     assert undone(source, reply.batch).status == "kept"
     assert stored(source, kind) == []
     assert undone(source, reply.batch).status == "refused"
+
+
+def test_fruit_picked_too_soon_is_told_with_the_entry(source: Source) -> None:
+    spray = entry("sprays", product="Sulphur", withholding_days="14", date="2026-05-04")
+    assert take(source, spray).notes == ()
+    pick = entry("picks", weight_kg="1kg", date="2026-05-10")
+    reply = take(source, dataclasses.replace(pick, sure=True, id="the-pick"))
+    assert reply.status == "kept"
+    assert len(reply.notes) == 1
+    assert "inside the withholding period" in reply.notes[0]
+    assert WHAT_TO_DO in reply.notes[0]
 
 
 def test_sent_twice_it_is_kept_once(source: Source) -> None:
