@@ -98,9 +98,8 @@ def as_planted(trees: pd.DataFrame) -> pd.DataFrame:
     """One row for each tree in the ground, from its planting on, whatever was grafted onto it."""
     if "own_name" not in trees:
         return trees
-    now = trees[trees["tree"] == trees["own_name"]]
-    since = trees.groupby("own_name")["planted"].min()
-    return now.assign(planted=now["tree"].map(since))
+    since = trees.groupby("own_name")["planted"].transform("min")
+    return trees.assign(planted=since)[trees["tree"] == trees["own_name"]]
 
 
 def _given(value: object) -> bool:
