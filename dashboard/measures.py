@@ -68,7 +68,7 @@ _IN_WORDS = {"fruit per cm²": "fruit per in²", "fruit per cm2": "fruit per in�
              "kg per cm²": "lb per in²", "degree days": "degree days"}  # fmt: skip
 _MEASURED = re.compile(
     rf"(?<![\w.,:/-])({_NUMBER})(?:({_JOINT})({_NUMBER}))?([ \u00a0]?)"
-    rf"({'|'.join(map(re.escape, _WRITTEN))})(?![\w²])"
+    rf"({'|'.join(map(re.escape, _WRITTEN))})(?![\w²/])"  # a label's "5 g/l" stays as it is
 )
 # Units as captions name them in words.
 _NAMES = {"Kilograms": "Pounds", "kilograms": "pounds", "grams": "ounces",

@@ -103,6 +103,7 @@ def test_what_is_shown_and_read_again_is_the_same(name: str, metric: float) -> N
         ("the air 1.5 to 2 m up", "the air 4.9 to 6.6 ft up"),
         ("1,000 degree days", "1,800 degree days"),
         ("12 trees in 3 rows, 8 in 10, 20 May 2026", "12 trees in 3 rows, 8 in 10, May 20, 2026"),
+        ("at 5 g/l, as its label has it", "at 5 g/l, as its label has it"),
         ("stripped on 2026-05-24.", "stripped on May 24, 2026."),
         ("from 8 Jun to 3 July", "from Jun 8 to July 3"),
     ],
