@@ -53,7 +53,7 @@ def _command(sort: str) -> Callable[..., None]:
             "The tree, or a part of its name that fits no other."))], None),
         _parameter("second", Annotated[str | None, typer.Argument(
             metavar=f"[{main.partition('_')[0].upper()}]", help=main_help)], None),
-        _option("all_of", "--all-of", "Every standing tree of this cultivar or species."),
+        _option("all_of", "--all-of", 'Every standing tree of this cultivar, species or "row 3".'),
         *([_option("site", "--site", "A whole site instead of a tree.")]
           if kind in ("sprays", "events") else []),
         _option("date", "--date", "today, yesterday or YYYY-MM-DD."),

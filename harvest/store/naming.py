@@ -42,11 +42,14 @@ def tree_ids(connection: Connection, names: Iterable[str]) -> list[int]:
 
 
 def trees_of(connection: Connection, text: str, day: date) -> list[str]:
-    """All trees of a cultivar (by any of its names, or a part that fits one) or of a species.
+    """All trees of a cultivar (by any of its names, or a part that fits one), species or row.
 
-    Trees that stand on the day, sorted. Raises as `tree_named`.
+    A row is `row 3`, or `row 3 of Home` where several sites have one. Trees that stand on the
+    day, sorted. Raises as `tree_named`.
     """
     trees = _standing(trees_as_of(connection, day), day)
+    if re.match(r"\s*row\s+\d", text, re.IGNORECASE):
+        return _trees_of_row(trees, text)
     pairs = sorted(set(zip(trees["species"], trees["cultivar"], strict=True)))
     known = {f"{cultivar} ({species})": (species, cultivar) for species, cultivar in pairs}
     key = text.strip().casefold()
@@ -61,6 +64,14 @@ def trees_of(connection: Connection, text: str, day: date) -> list[str]:
     chosen = known[_only("cultivar or species", text, found, known)]
     same = (trees["species"] == chosen[0]) & (trees["cultivar"] == chosen[1])
     return sorted(trees.loc[same, "tree"])
+
+
+def _trees_of_row(trees: pd.DataFrame, text: str) -> list[str]:
+    placed = trees[trees["row"].notna()]
+    names = "row " + placed["row"].map("{:g}".format) + " of " + placed["site"]
+    known = sorted(set(names))
+    chosen = _only("row", text, [name for name in known if _fits(text, name)], known)
+    return sorted(placed.loc[names == chosen, "tree"])
 
 
 def trees_as_of(connection: Connection, day: date) -> pd.DataFrame:

@@ -17,7 +17,7 @@ from harvest.store.history_reading import read_batches
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reading import read_kind
 from tests.cli.conftest import Harvest, Said
-from tests.orchards import plant
+from tests.orchards import plant, put
 
 TREES = [
     {"tree": "Old Pearmain 3", "site": "Home", "species": "apple", "cultivar": "own seedling"},
@@ -118,6 +118,26 @@ def test_all_standing_trees_of_a_cultivar_by_any_of_its_names(
 def test_all_of_a_species(say: Harvest, planted: Orchard) -> None:
     assert say("thinning", "--all-of", "apple", "strip", "--date", "2026-06-01").code == 0
     assert len(logged(planted, "thinnings")) == 2
+
+
+def test_all_of_a_row_and_of_which_sites_where_several_have_it(
+    say: Harvest, planted: Orchard, tmp_path: Path
+) -> None:
+    names = ("Wall pear", "Gate pear", "Felled pear", "Peach")
+    known = {str(tree["tree"]): tree for tree in TREES}
+    rows = [
+        {"removed": "", "planted": "2015-01-15", **known[name], "row": 3, "position": n}
+        for n, name in enumerate(names, 1)
+    ]
+    put(planted, "trees", rows, tmp_path)
+    spray = ("spray", "--all-of", "row 3", "Invented soap", "--withholding", "7",
+             "--date", "2026-06-01")  # fmt: skip
+    said = say(*spray)
+    assert said.code == 1
+    assert "row 3 of Home, row 3 of Plains" in said.err
+    assert say("spray", "--all-of", "row 3 home", *spray[3:]).code == 0
+    assert {row["tree"] for row in logged(planted, "sprays")} == {"Wall pear", "Gate pear"}
+    assert "row 4" in say("spray", "--all-of", "row 4", *spray[3:]).err
 
 
 def test_yesterday_and_any_day(say: Harvest, planted: Orchard) -> None:
