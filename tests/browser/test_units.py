@@ -73,6 +73,13 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]
         yield url, path
 
 
+@pytest.fixture(scope="module")
+def shown(browser: Browser, served: tuple[str, str]) -> Iterator[Visit]:
+    """One visit to all the pages."""
+    with visit(browser, served[0]) as seen:
+        yield seen
+
+
 def everything(seen: Visit) -> str:
     """All that the page says, its folded parts, its figures and what is heard of it included."""
     seen.page.evaluate(OPEN)
@@ -83,17 +90,14 @@ def everything(seen: Visit) -> str:
 
 
 @pytest.mark.parametrize("name", [*PATHS, *MORE_PATHS])
-def test_no_page_says_a_metric_unit_or_a_date_in_another_order(
-    name: str, browser: Browser, served: tuple[str, str]
-) -> None:
-    with visit(browser, served[0]) as seen:
-        seen.open((PATHS | MORE_PATHS)[name])
-        said = everything(seen)
-        for allowed in ALLOWED.get(name, ()):
-            said = said.replace(allowed, " ")
-        for wrong in (METRIC, OTHER_DATES):
-            found = [said[max(0, at.start() - 40) : at.end() + 20] for at in wrong.finditer(said)]
-            assert found == []
+def test_no_page_says_a_metric_unit_or_a_date_in_another_order(name: str, shown: Visit) -> None:
+    shown.open((PATHS | MORE_PATHS)[name])
+    said = everything(shown)
+    for allowed in ALLOWED.get(name, ()):
+        said = said.replace(allowed, " ")
+    for wrong in (METRIC, OTHER_DATES):
+        found = [said[max(0, at.start() - 40) : at.end() + 20] for at in wrong.finditer(said)]
+        assert found == []
 
 
 def test_phones_have_room_for_us_units(browser: Browser, served: tuple[str, str]) -> None:
