@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Sequence
 from datetime import date
-from functools import cached_property
 from threading import RLock
 from typing import TypeVar, cast
 
@@ -64,49 +63,40 @@ class Known:
         """The day."""
         return self.records.as_of
 
-    @cached_property
+    @property
     def own_traits(self) -> pd.DataFrame:
         """`traits` without what other orchards passed on.
 
         Their seasons may be later than a past one that is forecast again.
         """
-        return tree_traits(dataclasses.replace(self.records, experience=None))
+        return self.once(_own_traits)
 
     @property
     def forecast(self) -> list[EventForecast]:
         """Full bloom, ripe and last pick of every tree in its running season."""
-        with self._lock:
-            return self._events
+        return self.once(_events)
 
     def forecast_by_weeks(self, begins: int) -> list[EventForecast]:
         """The forecast with the chances of weeks that begin on a weekday, 0 Monday."""
-        events = self.forecast
-        if begins == MONDAY or self._ahead is None:
+        events, ahead = self.forecast, self.once(_ahead)
+        if begins == MONDAY or ahead is None:
             return events
-        return by_weeks(events, self.records, self._ahead, begins)
+        return by_weeks(events, self.records, ahead, begins)
 
     @property
     def tree_seasons(self) -> list[TreeSeason]:
         """The running seasons of every standing tree, with the chances of each day ahead."""
-        with self._lock:
-            return self._seasons
+        return self.once(_running)
 
     @property
     def past_seasons(self) -> pd.DataFrame:
         """Tree-seasons on record (`harvest.phenology.past.tree_seasons`), traits joined."""
-        with self._lock:
-            return self._rows_and_past[1]
+        return self.once(_rows_and_past)[1]
 
-    @cached_property
+    @property
     def crop_reference(self) -> CropReference:
         """What tells how much fruit a tree may carry."""
-        return CropReference(
-            species=species_table(),
-            cultivars=cultivar_table(),
-            crop_load=crop_load_table(),
-            young_trees=young_tree_table(),
-            usual=self.traits,
-        )
+        return self.once(_crop_reference)
 
     @property
     def crop_advice(self) -> list[CropAdvice]:
@@ -118,22 +108,38 @@ class Known:
         """May each standing tree be picked, by the labels as logged; clashes with forecasts."""
         return self.once(_withholding)
 
-    @cached_property
-    def _rows_and_past(self) -> tuple[pd.DataFrame, pd.DataFrame]:
-        return running_and_past(self.records, self.traits)
 
-    @cached_property
-    def _ahead(self) -> Outlook | None:
-        rows, past = self._rows_and_past
-        return outlook(self.records, rows, past) if len(rows) else None
+def _own_traits(known: Known) -> pd.DataFrame:
+    return tree_traits(dataclasses.replace(known.records, experience=None))
 
-    @cached_property
-    def _events(self) -> list[EventForecast]:
-        return report(self.records, self._ahead) if self._ahead is not None else []
 
-    @cached_property
-    def _seasons(self) -> list[TreeSeason]:
-        return [] if self._ahead is None else _tree_seasons(self._ahead, self._events, self.as_of)
+def _rows_and_past(known: Known) -> tuple[pd.DataFrame, pd.DataFrame]:
+    return running_and_past(known.records, known.traits)
+
+
+def _ahead(known: Known) -> Outlook | None:
+    rows, past = known.once(_rows_and_past)
+    return outlook(known.records, rows, past) if len(rows) else None
+
+
+def _events(known: Known) -> list[EventForecast]:
+    ahead = known.once(_ahead)
+    return [] if ahead is None else report(known.records, ahead)
+
+
+def _running(known: Known) -> list[TreeSeason]:
+    ahead = known.once(_ahead)
+    return [] if ahead is None else _tree_seasons(ahead, known.forecast, known.as_of)
+
+
+def _crop_reference(known: Known) -> CropReference:
+    return CropReference(
+        species=species_table(),
+        cultivars=cultivar_table(),
+        crop_load=crop_load_table(),
+        young_trees=young_tree_table(),
+        usual=known.traits,
+    )
 
 
 def _withholding(known: Known) -> list[Withholding]:

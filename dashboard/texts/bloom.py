@@ -7,14 +7,14 @@ NOW_NONE = "no tree is in bloom"
 NOW = "in bloom {names}"
 NEXT = ", next {name} ({site}) from about {date}{give}"
 GIVE = ", give or take {days} days (8 in 10)"
-PARTNERS = "Of {trees}, {counts}"
+PARTNERS = "Of {trees}, by pollination partner: {counts}"
 COUNTS = {
-    "no partner": "{n} lack a partner ({names})",
-    "partner, but little overlap": "{n} have one with little overlap ({names})",
-    "partner, but far": "{n} have one that stands far away ({names})",
-    "unknown": "for {n} it is unknown ({names})",
-    "partner in bloom": "{n} have a partner in bloom with them",
-    "no partner needed": "{n} need none",
+    "no partner": "none {n} ({names})",
+    "partner, but little overlap": "little overlap {n} ({names})",
+    "partner, but far": "far away {n} ({names})",
+    "unknown": "not known {n} ({names})",
+    "partner in bloom": "in bloom together {n}",
+    "no partner needed": "needs none {n}",
 }
 NONE_KNOWN = "No bloom is logged or forecast on what is known on {date}."
 

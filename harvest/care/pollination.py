@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import isnan
 from typing import Literal
 
 import numpy as np
@@ -214,7 +215,7 @@ class _Judge:
         told = zip(order.tolist(), *(each[order].tolist() for each in columns), strict=True)
         found = []
         for n, days_both, give, past, seasons, row, place, metre, too_far in told:
-            match, open_both = matches[n], days_both == days_both  # nan where not known
+            match, open_both = matches[n], not isnan(days_both)
             assert match is not None
             found.append(
                 Partner(
@@ -227,9 +228,9 @@ class _Judge:
                     give_or_take_days=int(max(give, self._give[at])) if open_both else 0,
                     past_overlap_days=past if seasons else None,
                     past_seasons=seasons,
-                    rows_apart=int(row) if row == row else None,
-                    places_apart=int(place) if place == place else None,
-                    distance_m=metre if metre == metre else None,
+                    rows_apart=None if isnan(row) else int(row),
+                    places_apart=None if isnan(place) else int(place),
+                    distance_m=None if isnan(metre) else metre,
                     far=too_far,
                 )
             )
