@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from harvest.records import FULL_BLOOM, Records
 from harvest.seasons import (
@@ -20,6 +21,8 @@ from harvest.seasons import (
     pick_seasons,
 )
 
+Bools = NDArray[np.bool_]
+
 FIRST_FLOWER_STAGE = 60
 FIRST_FRUIT_STAGE = 71
 RIPENING_STAGE = 81
@@ -28,6 +31,33 @@ BUD_LEAD_DAYS = 120
 # How long before the full bloom a blossom may be thinned, or a frost strike it [d].
 THINNING_LEAD_DAYS = 30
 EVENT_LEAD_DAYS = 60
+
+
+class Names:
+    """Positions of names among some that are distinct, as those of the rows of a frame of trees."""
+
+    def __init__(self, names: pd.Series | pd.Index) -> None:
+        self._index = _plain(names)
+
+    def at(self, names: pd.Series | pd.Index) -> Ints:
+        """Position of each name; -1 where it is not among them."""
+        return np.asarray(self._index.get_indexer(_plain(names)), dtype=np.int64)
+
+
+def _plain(names: pd.Series | pd.Index) -> pd.Index:
+    """Names as objects, which are looked up without being converted."""
+    return pd.Index(names.to_numpy(dtype=object), dtype=object)
+
+
+def with_columns_of(trees: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows of trees (column tree) with the columns of a frame that is indexed by tree.
+
+    Raises KeyError for a tree that the frame does not have.
+    """
+    at = Names(trees.index).at(rows["tree"])
+    if (at < 0).any():
+        raise KeyError(rows["tree"].to_numpy()[at < 0][0])
+    return rows.assign(**{name: trees[name].to_numpy()[at] for name in trees.columns})
 
 
 def with_seasons(records: Records, usual: pd.DataFrame) -> Records:
@@ -42,30 +72,26 @@ def with_seasons(records: Records, usual: pd.DataFrame) -> Records:
 
     Events of a whole site get the season the calendar gives.
     """
-    stages = records.stages.assign(season=_stage_seasons(records, usual))
-    blooms = full_blooms(stages)
-    lookup = _BloomLookup(blooms)
-    picks = records.picks
-    thinnings = records.thinnings
+    trees = _Trees(records, usual)
+    stages = records.stages
+    at, bbch = trees.names.at(stages["tree"]), stages["bbch"].to_numpy()
+    season = trees.stage_seasons(at, _days(stages), bbch)
+    blooms = _Blooms(at, season, _days(stages), bbch == FULL_BLOOM)
+    late, ripening = bbch >= FIRST_FRUIT_STAGE, bbch >= RIPENING_STAGE
+    for which, least in ((late & ~ripening, 1.0), (ripening, None)):
+        season[which] = trees.seasons(at[which], _days(stages)[which], blooms, least)
     events = records.events
-    of_tree = events["tree"].notna()
-    event_seasons = _calendar_seasons_of(records, events)
-    event_seasons[of_tree.to_numpy()] = lookup.seasons(
-        records, events[of_tree], usual, -EVENT_LEAD_DAYS
+    own = events["tree"].notna().to_numpy()
+    event_season = _calendar_seasons_of(records, events)
+    event_season[own] = trees.seasons(
+        trees.names.at(events["tree"][own]), _days(events)[own], blooms, -EVENT_LEAD_DAYS
     )
-    late = (stages["bbch"] >= FIRST_FRUIT_STAGE).to_numpy()
-    ripening = (stages["bbch"] >= RIPENING_STAGE).to_numpy()
-    season = stages["season"].to_numpy().copy()
-    season[late & ~ripening] = lookup.seasons(records, stages[late & ~ripening], usual, 1)
-    season[ripening] = lookup.seasons(records, stages[ripening], usual, None)
     return replace(
         records,
         stages=stages.assign(season=season),
-        picks=picks.assign(season=lookup.seasons(records, picks, usual, None)),
-        thinnings=thinnings.assign(
-            season=lookup.seasons(records, thinnings, usual, -THINNING_LEAD_DAYS)
-        ),
-        events=events.assign(season=event_seasons),
+        picks=_with_season(records.picks, trees, blooms, None),
+        thinnings=_with_season(records.thinnings, trees, blooms, -THINNING_LEAD_DAYS),
+        events=events.assign(season=event_season),
     )
 
 
@@ -75,59 +101,76 @@ def full_blooms(stages: pd.DataFrame) -> pd.DataFrame:
     return blooms.groupby(["tree", "season"], as_index=False).agg(bloom=("date", "min"))
 
 
-def latitudes(records: Records, rows: pd.DataFrame) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Latitude [deg] of each row's tree, shape (n,)."""
-    by_tree = records.trees.set_index("tree")["latitude"]
-    return rows["tree"].map(by_tree).to_numpy(dtype=float)
+def _days(rows: pd.DataFrame) -> Dates:
+    return rows["date"].to_numpy().astype("datetime64[D]")
 
 
-def _stage_seasons(records: Records, usual: pd.DataFrame) -> Ints:
-    """Seasons of stages up to the end of bloom; fruit stages are corrected afterwards."""
-    stages = records.stages
-    latitude = latitudes(records, stages)
-    days = stages["date"].to_numpy().astype("datetime64[D]")
-    bloom = stages["tree"].map(usual["usual_bloom"]).to_numpy(dtype=float)
-    season = bloom_seasons(days, latitude, bloom)
-    ahead = bloom_seasons(days + np.timedelta64(BUD_LEAD_DAYS, "D"), latitude, bloom)
-    return np.where(stages["bbch"].to_numpy() < FIRST_FLOWER_STAGE, ahead, season)
+def _with_season(
+    rows: pd.DataFrame, trees: _Trees, blooms: _Blooms, least: float | None
+) -> pd.DataFrame:
+    return rows.assign(
+        season=trees.seasons(trees.names.at(rows["tree"]), _days(rows), blooms, least)
+    )
 
 
 def _calendar_seasons_of(records: Records, rows: pd.DataFrame) -> Ints:
-    by_site = records.sites.set_index("site")["latitude"]
-    latitude = rows["site"].map(by_site).to_numpy(dtype=float)
-    return calendar_seasons(rows["date"].to_numpy(), latitude)
+    """Seasons of rows of a site by the calendar; without a site as in the north."""
+    latitude = np.append(records.sites["latitude"].to_numpy(dtype=float), np.nan)
+    at = Names(records.sites["site"]).at(rows["site"])
+    return calendar_seasons(_days(rows), latitude[at])
 
 
-class _BloomLookup:
-    """Logged full blooms of a tree in the seasons around a date."""
+class _Trees:
+    """What of each tree decides the seasons of its records; the last place is of no tree."""
 
-    def __init__(self, blooms: pd.DataFrame) -> None:
-        self._blooms = blooms.set_index(["tree", "season"])["bloom"]
-
-    def _around(self, rows: pd.DataFrame, latitude: np.ndarray) -> Dates:
-        season = calendar_seasons(rows["date"].to_numpy(), latitude)
-        found = np.empty((len(rows), 3), dtype="datetime64[D]")
-        for column, step in enumerate((-1, 0, 1)):
-            wanted = pd.MultiIndex.from_arrays([rows["tree"], season + step])
-            found[:, column] = self._blooms.reindex(wanted).to_numpy().astype("datetime64[D]")
-        return found
-
-    def seasons(
-        self, records: Records, rows: pd.DataFrame, usual: pd.DataFrame, least: float | None
-    ) -> Ints:
-        """Season of each row; `least` days from bloom, or None for the species' own."""
-        if rows.empty:
-            return np.empty(0, dtype=np.int64)
-        latitude = latitudes(records, rows)
-        least_days = (
-            rows["tree"].map(usual["least_days"]).to_numpy(dtype=float)
-            if least is None
-            else np.full(len(rows), float(least))
+    def __init__(self, records: Records, usual: pd.DataFrame) -> None:
+        trees = records.trees
+        self.names = Names(trees["tree"])
+        self._latitude = np.append(trees["latitude"].to_numpy(dtype=float), np.nan)
+        at = np.append(Names(usual.index).at(trees["tree"]), -1)
+        self._bloom, self._least = (
+            np.append(usual[name].to_numpy(dtype=float), np.nan)[at]
+            for name in ("usual_bloom", "least_days")
         )
+
+    def stage_seasons(self, at: Ints, days: Dates, bbch: NDArray[np.generic]) -> Ints:
+        """Seasons of stages up to the end of bloom; those of fruit are found afterwards."""
+        bud = np.asarray(bbch < FIRST_FLOWER_STAGE)
+        meant = np.where(bud, days + np.timedelta64(BUD_LEAD_DAYS, "D"), days)
+        return bloom_seasons(meant, self._latitude[at], self._bloom[at])
+
+    def seasons(self, at: Ints, days: Dates, blooms: _Blooms, least: float | None) -> Ints:
+        """Season of rows of trees; `least` days from bloom, or None for the species' own."""
+        latitude = self._latitude[at]
         return pick_seasons(
-            rows["date"].to_numpy(),
+            days,
             latitude,
-            rows["tree"].map(usual["usual_bloom"]).to_numpy(dtype=float),
-            least_days,
-            self._around(rows, latitude),
+            self._bloom[at],
+            self._least[at] if least is None else np.full(len(at), least),
+            blooms.around(at, calendar_seasons(days, latitude)),
         )
+
+
+class _Blooms:
+    """Logged full blooms of the trees, by tree and season."""
+
+    def __init__(self, at: Ints, season: Ints, days: Dates, full: Bools) -> None:
+        full = full & (at >= 0)
+        self._first = int(season[full].min(initial=9999))
+        size = int(season[full].max(initial=0)) - self._first + 1
+        number = days[full].astype(np.int64)
+        shape = int(at.max(initial=-1)) + 2, max(size, 0) + 1
+        self._seen = np.full(shape, _NEVER)
+        np.minimum.at(self._seen, (at[full], season[full] - self._first), number)
+
+    def around(self, at: Ints, season: Ints) -> Dates:
+        """Blooms of the season before each, of it, and after it, shape (n, 3); NaT: none."""
+        rows, columns = self._seen.shape
+        step = season[:, None] - self._first + np.array([-1, 0, 1])
+        inside = (step >= 0) & (step < columns) & (at < rows)[:, None]
+        found = self._seen[np.where(inside, at[:, None], -1), np.where(inside, step, -1)]
+        days = np.where(found == _NEVER, 0, found).astype("datetime64[D]")
+        return np.where(found == _NEVER, np.datetime64("NaT", "D"), days)
+
+
+_NEVER = np.iinfo(np.int64).max

@@ -57,12 +57,8 @@ class Cells:
 def gather(cells: Cells) -> Cells:
     """One cell for all trees of a cultivar at a site in a season: mean value and bloom."""
     _, first, at = np.unique(
-        np.stack([cells.site, cells.cultivar, cells.season]),
-        axis=1,
-        return_index=True,
-        return_inverse=True,
+        renumbered(cells.site, cells.cultivar, cells.season), return_index=True, return_inverse=True
     )
-    at = at.reshape(-1)
     count = np.bincount(at, minlength=len(first)).astype(float)
     value = np.bincount(at, cells.value, minlength=len(first)) / count
     bloom = np.bincount(at, cells.bloom, minlength=len(first)) / count
@@ -72,11 +68,11 @@ def gather(cells: Cells) -> Cells:
 
 def distinct(cells: Cells) -> tuple[Cells, Ints]:
     """Cells that differ in site, cultivar, season or bloom, and which of them each one is."""
-    key = np.stack(
-        [cells.site, cells.cultivar, cells.season, np.round(cells.bloom).astype(np.int64)]
+    key = renumbered(
+        cells.site, cells.cultivar, cells.season, np.round(cells.bloom).astype(np.int64)
     )
-    _, first, at = np.unique(key, axis=1, return_index=True, return_inverse=True)
-    return cells.take(first), at.reshape(-1)
+    _, first, at = np.unique(key, return_index=True, return_inverse=True)
+    return cells.take(first), at
 
 
 @dataclass(frozen=True)
@@ -121,10 +117,12 @@ def season_slot(days: Floats, latitude: float) -> Floats:
 
 
 def renumbered(*labels: Ints) -> Ints:
-    """Numbers 0, 1, … of the distinct combinations of labels."""
-    if len(labels) == 1:
-        return np.unique(labels[0], return_inverse=True)[1].astype(np.int64)
-    return np.unique(np.stack(labels), axis=1, return_inverse=True)[1].reshape(-1)
+    """Numbers 0, 1, … of the distinct combinations of labels, in their order."""
+    number = np.zeros(len(labels[0]), dtype=np.int64)
+    for each in labels:
+        values, place = np.unique(each, return_inverse=True)
+        number = np.unique(number * max(len(values), 1) + place, return_inverse=True)[1]
+    return number
 
 
 def shrunk_means(values: Floats, group: Ints, worth: float) -> Floats:

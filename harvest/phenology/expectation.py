@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,21 +85,22 @@ def expect(
         group = _Species(orchard, np.asarray(at))
         bloom[:, at] = group.blooms()
         ripe[:, at] = group.ripening(bloom[:, at])
-    apart = rows["tree"].map(tree_departures(past, TREE_WORTH)).fillna(0.0).to_numpy(dtype=float)
-    known = past[past["interval"].notna()].groupby("cultivar_key")
-    blooms = past[past["bloom_day"].notna()].groupby("cultivar_key")
-    key = rows["cultivar_key"]
+    departures = tree_departures(past, TREE_WORTH)
+    apart = np.array([departures.get(tree, 0.0) for tree in rows["tree"]])
     return Expectation(
         bloom=DateSpread(bloom[0], np.sqrt(bloom[1]), BLOOM_FREEDOM),
         ripe=DateSpread(ripe[0] + apart, np.sqrt(ripe[1]), FREEDOM),
-        seasons=_count(known["season"].nunique(), key),
-        trees=_count(known["tree"].nunique(), key),
-        bloom_seasons=_count(blooms["season"].nunique(), key),
+        seasons=_distinct(past, "interval", "season", rows),
+        trees=_distinct(past, "interval", "tree", rows),
+        bloom_seasons=_distinct(past, "bloom_day", "season", rows),
     )
 
 
-def _count(counts: pd.Series, key: pd.Series) -> Ints:
-    return key.map(counts).fillna(0).to_numpy(dtype=np.int64)
+def _distinct(past: pd.DataFrame, known: str, what: str, rows: pd.DataFrame) -> Ints:
+    """How many distinct values of a column each row's cultivar has where another is known."""
+    some = past[["cultivar_key", what]][past[known].notna()].drop_duplicates()
+    counts = Counter(some["cultivar_key"])
+    return np.array([counts[key] for key in rows["cultivar_key"]], dtype=np.int64)
 
 
 def _chosen(clocks: Clocks, sites: dict[int, SiteNow]) -> Clocks:

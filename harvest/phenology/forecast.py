@@ -27,6 +27,7 @@ from harvest.phenology.site_clocks import SiteClocks
 from harvest.phenology.window import half_shares, remaining_window, window_lengths
 from harvest.records import Records
 from harvest.seasons import days_between, season_starts
+from harvest.tree_years import with_columns_of
 
 Floats = NDArray[np.float64]
 
@@ -81,9 +82,9 @@ def forecast(records: Records, traits: pd.DataFrame) -> list[EventForecast]:
 def running_and_past(records: Records, traits: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Rows of the running seasons, and tree-seasons on record; traits joined to both."""
     observed = observed_events(records)
-    rows = running_seasons(records, traits, observed).join(traits[TRAITS], on="tree")
+    rows = with_columns_of(traits[TRAITS], running_seasons(records, traits, observed))
     rows["cultivar_key"] = cultivar_keys(rows)
-    return rows, tree_seasons(records, observed).join(traits[TRAITS], on="tree")
+    return rows, with_columns_of(traits[TRAITS], tree_seasons(records, observed))
 
 
 def outlook(

@@ -113,7 +113,7 @@ def _replay(
     records: Records, traits: pd.DataFrame, plan: _Plan, progress: Progress | None = None
 ) -> list[Replayed]:
     event = plan.event
-    seen = observed_events(records).reset_index()
+    seen = observed_events(records)
     seen = seen.merge(records.trees[["tree", "site", "species", "latitude"]], on="tree")
     came = seen[seen[SEEN_AS[event]].notna()].set_index(["tree", "season"])[SEEN_AS[event]]
     due = _due(seen, plan, records.as_of)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from harvest.phenology.observed import shared_blooms
+from harvest.phenology.observed import EVENT_COLUMNS, SharedBlooms, TreeSeasons
 from harvest.records import FULL_BLOOM, Records
 from harvest.seasons import calendar_seasons, season_starts
-from harvest.tree_years import FIRST_FLOWER_STAGE
+from harvest.tree_years import FIRST_FLOWER_STAGE, Names, with_columns_of
 
-EVENT_COLUMNS = (
-    "bloom", "ripe", "first_pick", "last_pick", "half_picked", "finished", "stripped", "no_crop",
-)  # fmt: skip
+Bools = NDArray[np.bool_]
+# What tells how long fruit may hang.
+LASTING = ("usual_bloom", "prior_days", "prior_sd_days", "window_days_high")
 
 
 def running_seasons(records: Records, traits: pd.DataFrame, observed: pd.DataFrame) -> pd.DataFrame:
@@ -35,45 +36,40 @@ def running_seasons(records: Records, traits: pd.DataFrame, observed: pd.DataFra
     still hang: not finished, stripped or lost, and not past the cultivar's latest picking.
     """
     trees = records.trees[records.trees["removed"].isna()]
+    trees = trees[["tree", "site", "species", "cultivar", "latitude", "planted"]]
     now = calendar_seasons(
         np.full(len(trees), np.datetime64(records.as_of, "D")), trees["latitude"]
     )
-    rows = pd.concat(
-        [
-            trees[["tree", "site", "species", "cultivar", "latitude", "planted"]].assign(
-                season=now - back, back=back
-            )
-            for back in (1, 0)
-        ]
-    )
-    rows = _with_events(rows, records, observed)
+    rows = pd.concat([trees.assign(season=now - back, back=back) for back in (1, 0)])
+    rows = _with_events(rows.reset_index(drop=True), records, observed)
     rows = rows[_not_over(rows, records, traits)]
     return rows.sort_values(["tree", "season"], ignore_index=True)
 
 
 def _with_events(rows: pd.DataFrame, records: Records, observed: pd.DataFrame) -> pd.DataFrame:
     """Add what was seen of each tree and season; a missing bloom is taken from its like."""
-    rows = rows.join(observed, on=["tree", "season"])
-    shared = shared_blooms(observed, records.trees)
-    key = ["site", "species", "cultivar", "season"]
-    rows = rows.join(shared.rename(columns={"bloom": "shared_bloom"}), on=key)
-    own = rows["bloom"].notna()
-    rows["bloom_trees"] = rows["bloom_trees"].where(~own, 0).fillna(0).astype(np.int64)
-    rows["bloom"] = rows["bloom"].fillna(rows["shared_bloom"]).astype("datetime64[s]")
-    rows["own_bloom"] = rows["bloom"].notna()
-    return rows.drop(columns="shared_bloom").join(_openings(records), on=["tree", "season"])
+    names, tree, season = Names(records.trees["tree"]), rows["tree"], rows["season"]
+    seen = TreeSeasons(names, observed).rows(EVENT_COLUMNS, tree, season)
+    shared, like = SharedBlooms(observed, records.trees).of(tree, season)
+    own = ~np.isnat(seen["bloom"])
+    seen["bloom"] = bloom = np.where(own, seen["bloom"], shared)
+    opening = _openings(records)
+    opened = TreeSeasons(names, opening).rows(("opening", "opening_bbch"), tree, season)
+    known = ~np.isnat(bloom)
+    return rows.assign(**seen, bloom_trees=np.where(own, 0, like), own_bloom=known, **opened)
 
 
 def _openings(records: Records) -> pd.DataFrame:
     """Last date of first flowers (BBCH 60 to 64) of each tree and season, and its code."""
-    stages = records.stages
+    stages = records.stages[["tree", "season", "date", "bbch"]]
     opening = stages[stages["bbch"].between(FIRST_FLOWER_STAGE, FULL_BLOOM - 1)]
-    last = opening.sort_values("date", kind="stable").groupby(["tree", "season"]).last()
-    return last[["date", "bbch"]].rename(columns={"date": "opening", "bbch": "opening_bbch"})
+    opening = opening.sort_values("date", kind="stable")
+    last = opening.drop_duplicates(["tree", "season"], keep="last")
+    return last.rename(columns={"date": "opening", "bbch": "opening_bbch"})
 
 
-def _not_over(rows: pd.DataFrame, records: Records, traits: pd.DataFrame) -> pd.Series[bool]:
-    own = traits.loc[rows["tree"]]
+def _not_over(rows: pd.DataFrame, records: Records, traits: pd.DataFrame) -> Bools:
+    own = with_columns_of(traits[list(LASTING)], rows[["tree"]])
     start = season_starts(rows["season"].to_numpy(), rows["latitude"].to_numpy())
     usual = start + np.round(own["usual_bloom"].to_numpy() - 1).astype("timedelta64[D]")
     bloom = rows["bloom"].to_numpy().astype("datetime64[D]")
@@ -81,13 +77,7 @@ def _not_over(rows: pd.DataFrame, records: Records, traits: pd.DataFrame) -> pd.
     longest = own["prior_days"] + 2 * own["prior_sd_days"] + own["window_days_high"]
     end = bloom + np.round(longest.to_numpy()).astype("timedelta64[D]")
     day = np.datetime64(records.as_of, "D")
-    current = rows["season"].to_numpy() == calendar_seasons(
-        np.full(len(rows), day), rows["latitude"].to_numpy()
-    )
+    current = rows["back"].to_numpy() == 0
     planted = rows["planted"].to_numpy().astype("datetime64[D]")
-    hanging = (
-        np.logical_and.reduce([rows[what].isna() for what in ("finished", "stripped", "no_crop")])
-        & (day <= end)
-        & (planted < bloom)
-    )
-    return pd.Series(current | hanging, index=rows.index)
+    over = np.any([rows[what].notna() for what in ("finished", "stripped", "no_crop")], axis=0)
+    return np.asarray(current | (~over & (day <= end) & (planted < bloom)))
