@@ -142,11 +142,10 @@ __all__ = [
 ]  # fmt: skip
 
 KEPT = 64
-# Whole records are large: of few days only.
-DAYS_KEPT = 4
+DAYS_KEPT = 4  # whole records are large: of few days only
 Result = TypeVar("Result")
-# Names of the trees that count, None for all.
-Trees = frozenset[str] | None
+Trees = frozenset[str] | None  # names of the trees that count, None for all
+Told = Callable[[str], str]
 Made = TypeVar("Made", covariant=True)
 
 
@@ -238,10 +237,12 @@ class Source:
         """Everything the running and the next season ask for, as people marked it."""
         return self._shared(service_calendar.calendar, as_of)
 
-    def calendar_file(self, as_of: date, site: str | None, tree: str | None = None) -> bytes:
+    def calendar_file(
+        self, as_of: date, site: str | None, tree: str | None = None, told: Told = str
+    ) -> bytes:
         """The calendar's items, of a site or a tree where one is named, as an iCalendar file."""
         return service_calendar.calendar_file(
-            self._orchard, as_of, site=site, tree=tree, known=self._known(as_of)
+            self._orchard, as_of, site=site, tree=tree, known=self._known(as_of), told=told
         )
 
     def switched_off(self, as_of: date) -> list[str]:
@@ -367,8 +368,7 @@ class Source:
         return self._tables.get(self._orchard.stamp(), lambda: read_tables(self._orchard))
 
     def _about(self) -> About:
-        key = ("about", self._orchard.stamp())
-        return self._kept.get(key, lambda: service.about(self._orchard))
+        return self._kept.get(self._orchard.stamp(), lambda: service.about(self._orchard))
 
     def _shared(self, use_case: FromKnown[Result], as_of: date) -> Result:
         """A use case's result, from what is known on the day, which all of them share."""

@@ -37,14 +37,14 @@ from dashboard.data import (
 from dashboard.keeping import told_at_once
 from dashboard.measures import MEASURES, retold, unit
 from dashboard.security import CHANGE, LOG, LOOK, from_own_page, require
-from dashboard.texts import MONTHS_SHORT
 from dashboard.texts import first_use as first_texts
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
+from dashboard.typed_dates import typed_day
 from dashboard.views.entries import Entry, Reply, column_at, entry_of, said
 from dashboard.views.plain_input import PLACE, site_cells, tree_cells
-from dashboard.views.records import kept_cell, shown_cell
-from dashboard.words import WAYS, shown
+from dashboard.views.records import DAYS, kept_cell, shown_cell
+from dashboard.words import field_ways, shown
 
 # What a browser shows itself; all else is offered as a file.
 SHOWN = ("image/jpeg", "image/png", "image/gif", "image/webp", "image/avif")
@@ -187,14 +187,15 @@ def own_entry(source: Source, number: int) -> bool:
 
 
 def _cells(source: Source, entry: Entry) -> dict[str, str]:
-    """What was typed, with a place off a map and a year alone read as what they mean."""
+    """What was typed, with dates, a place off a map and a year alone read as what they mean."""
+    cells = {n: typed_day(text) if n in DAYS else text for n, text in entry.cells.items()}
     if entry.kind == "sites":
-        return {name: kept_cell(name, text) for name, text in site_cells(entry.cells).items()}
+        return {name: kept_cell(name, text) for name, text in site_cells(cells).items()}
     if entry.kind == "trees":
         sites = entry_lists(source.orchard).sites
-        own = sites["site"].str.casefold() == entry.cells.get("site", "").casefold()
-        return tree_cells(entry.cells, south=bool((sites.loc[own, "latitude"] < 0).any()))
-    return dict(entry.cells)
+        own = sites["site"].str.casefold() == cells.get("site", "").casefold()
+        return tree_cells(cells, south=bool((sites.loc[own, "latitude"] < 0).any()))
+    return cells
 
 
 def undone(source: Source, number: int) -> Reply:
@@ -250,7 +251,7 @@ def choices(source: Source) -> dict[str, Any]:
         "species_groups": stages.groups,
         "stages": stages.words,
         "units": taken,
-        "dates": [WAYS.get().dates, MONTHS_SHORT],
+        "dates": field_ways(),
         "actions": [
             {"key": key, "kind": kind, "cells": cells, "name": name,
              "told": told.format(**either), "means": means}

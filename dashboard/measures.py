@@ -44,6 +44,7 @@ MEASURES = {
     "cm": Measure("cm", "in", 1 / CM_PER_IN),
     "m": Measure("m", "ft", 100 / CM_PER_IN / 12),
     "km": Measure("km", "mi", 100_000 / CM_PER_IN / 63_360),
+    "km/h": Measure("km/h", "mph", 100_000 / CM_PER_IN / 63_360),
     "cm²": Measure("cm²", "in²", CM_PER_IN**-2, finer=1),
     "kg/cm²": Measure("kg/cm²", "lb/in²", CM_PER_IN**2 / KG_PER_LB, finer=-1),
     "fruit/cm²": Measure("fruit/cm²", "fruit/in²", CM_PER_IN**2, finer=-1),
@@ -62,12 +63,12 @@ _WRITTEN = {
     "fruit per cm²": "fruit/cm²", "fruit per cm2": "fruit/cm²", "fruit/cm2": "fruit/cm²",
     "kg per cm²": "kg/cm²", "kg/cm²": "kg/cm²", "degree days": "°C d", "degC": "°C",
     "cm²": "cm²", "cm2": "cm²", "°C d": "°C d", "°C": "°C", "kg": "kg", "cm": "cm", "mm": "mm",
-    "km": "km", "K": "°C warmer", "m": "m", "g": "g",
+    "km/h": "km/h", "km": "km", "K": "°C warmer", "m": "m", "g": "g",
 }  # fmt: skip
 _IN_WORDS = {"fruit per cm²": "fruit per in²", "fruit per cm2": "fruit per in²",
              "kg per cm²": "lb per in²", "degree days": "degree days"}  # fmt: skip
 _MEASURED = re.compile(
-    rf"(?<![\w.,:/-])({_NUMBER})(?:({_JOINT})({_NUMBER}))?([ \u00a0]?)"
+    rf"(?<![\w.,:/'“-])({_NUMBER})(?:({_JOINT})({_NUMBER}))?([ \u00a0]?)"
     rf"({'|'.join(map(re.escape, _WRITTEN))})(?![\w²/])"  # a label's "5 g/l" stays as it is
 )
 # Units as captions name them in words.

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
-from dashboard.texts import MONTHS, MONTHS_SHORT
+from dashboard.texts import DATE_FIELD, MONTHS, MONTHS_SHORT, WEEKDAYS_SHORT
 
 NAME_LENGTH = 40
 METRIC, US = "metric", "us"
@@ -32,9 +32,12 @@ class Ways:
 WAYS: ContextVar[Ways] = ContextVar("ways", default=Ways())  # noqa: B039
 """Set for each request from the orchard's settings; everything that is shown goes by it."""
 NAMELESS = "(no name)"
-_ISO_DATE = re.compile(r"(?<![\w-])\d{4}-\d\d-\d\d(?![\w-])")
+# A date in quotes is as somebody typed it, one after "example" teaches how to type one.
+_ISO_DATE = re.compile(
+    r"(?<![\w'“-])(?<!example )(?<!Example: )(\d{4}-\d\d-\d\d)(?:T(\d\d:\d\d)(?::00)?)?(?![\w-])"
+)
 _WRITTEN_DATE = re.compile(
-    rf"\b(\d{{1,2}}) ({'|'.join((*MONTHS, *MONTHS_SHORT))})\b(?: (\d{{4}}))?"
+    rf"(?<!['“])\b(\d{{1,2}}) ({'|'.join((*MONTHS, *MONTHS_SHORT))})\b(?: (\d{{4}}))?"
 )
 _JOINERS = ("\u200c", "\u200d")
 _ISOLATE, _RELEASE = "\u2068", "\u2069"
@@ -108,6 +111,18 @@ def dates_in_grid(value: str) -> str:
     return f"orchardDates({value}, {json.dumps([WAYS.get().dates, MONTHS_SHORT])})"
 
 
+def field_ways() -> dict[str, object]:
+    """What a date field of a script needs (`assets/date_field.js`): order, names, first weekday."""
+    ways = WAYS.get()
+    return {
+        "order": ways.dates,
+        "months": MONTHS_SHORT,
+        "weekdays": WEEKDAYS_SHORT,
+        "first": first_weekday(),
+        "texts": DATE_FIELD,
+    }
+
+
 def span(first: date, last: date, near: date | None = None) -> str:
     """`10 to 16 August`, `28 August to 3 September`: both ends included."""
     if (first.year, first.month) == (last.year, last.month):
@@ -153,7 +168,7 @@ def redated(sentence: str) -> str:
 
 def _from_iso(found: re.Match[str]) -> str:
     try:
-        return day(date.fromisoformat(found[0]))
+        return day(date.fromisoformat(found[1])) + (f" {found[2]}" if found[2] else "")
     except ValueError:
         return found[0]
 

@@ -10,7 +10,7 @@ from functools import cache
 
 from harvest.care import calendar_marks
 from harvest.care.at_picking import AtPicking, at_picking
-from harvest.care.calendar_file import calendar_text, description, summary
+from harvest.care.calendar_file import Told, calendar_text, description, summary
 from harvest.care.calendar_items import CalendarItem, not_dated, rule_items, with_notes
 from harvest.care.calendar_marks import CalendarMark, added_mark, find_item
 from harvest.care.calendar_rules import kinds_of, rules_from
@@ -98,9 +98,12 @@ def week(orchard: Orchard, as_of: date, *, known: Known | None = None) -> list[W
 
 def calendar_file(
     orchard: Orchard, as_of: date, *, site: str | None = None, tree: str | None = None,
-    known: Known | None = None,
+    known: Known | None = None, told: Told = str,
 ) -> bytes:  # fmt: skip
-    """The items from a week ago on as an iCalendar file (RFC 5545), of all or one site or tree."""
+    """The items from a week ago on as an iCalendar file (RFC 5545), of all or one site or tree.
+
+    `told` is how its sentences are told.
+    """
     since = as_of - timedelta(days=7)
     items = [
         item
@@ -108,7 +111,7 @@ def calendar_file(
         if item.last_day >= since and item.concerns(site, tree)
     ]
     changes = max((entry.number for entry in read_batches(orchard, 1)), default=0)
-    return calendar_text(items, read_about(orchard).name, as_of, changes)
+    return calendar_text(items, read_about(orchard).name, as_of, changes, told)
 
 
 def calendar_item(orchard: Orchard, code: str, as_of: date) -> CalendarItem:

@@ -76,7 +76,7 @@
   function dayWords() {
     if (form.day === today(0)) return say("today").toLowerCase();
     if (form.day === today(1)) return say("yesterday").toLowerCase();
-    return window.dashAgGridFunctions.orchardDates(form.day, known.dates);
+    return window.dashAgGridFunctions.orchardDates(form.day, [known.dates.order, known.dates.months]);
   }
 
   /* Names: a part fits where each of its words begins a word of the name; a number must be the same,
@@ -408,16 +408,16 @@
   }
   function whenPart() {
     const set = (day, other) => () => { form.day = day; form.other = other; draw(); };
-    const input = el("input", {
-      type: "date", id: "log-date", value: form.day, max: known.fixed ? known.latest : today(0), "aria-label": say("another"),
-      onchange: () => { form.day = input.value || today(0); form.said = null; draw(); },
+    const field = window.orchardDateField({
+      id: "log-date", value: form.day, latest: known.fixed ? known.latest : today(0), label: say("another"), ways: known.dates,
+      changed: (day) => { form.day = day || today(0); form.said = null; summary(); },
     });
     return el("div", { className: "log-part", "data-field": "date", role: "group", "aria-label": say("when") },
       el("h2", { className: "log-title" }, say("when")),
       el("div", { className: "log-chips" },
         chip(say("today"), !form.other && form.day === today(0), set(today(0), false)),
         chip(say("yesterday"), !form.other && form.day === today(1), set(today(1), false)),
-        chip(say("another"), form.other, set(form.day, true)), form.other ? input : null), wrong("date"));
+        chip(say("another"), form.other, set(form.day, true)), form.other ? field : null), wrong("date"));
   }
   function summary() {
     const button = root && root.querySelector(".log-save button");

@@ -27,20 +27,22 @@
     const parts = told.fields.map((field) => {
       const name = `${base}-${field.name}`;
       const about = { id: name, name: field.name, value: field.value, placeholder: field.hint, "aria-describedby": `${name}-wrong`, autocomplete: "off" };
-      const input = field.choices.length
+      const control = field.choices.length
         ? el("select", { id: name, name: field.name, "aria-describedby": `${name}-wrong` }, ["", ...field.choices].map((each) => el("option", { value: each, selected: each === field.value }, each)))
-        : el("input", { ...about, type: field.kind, inputMode: field.number ? "decimal" : "text" });
+        : field.kind === "date"
+          ? window.orchardDateField({ id: name, name: field.name, value: field.value, latest: field.latest, ways: told.dates, label: field.label })
+          : el("input", { ...about, type: field.kind, inputMode: field.number ? "decimal" : "text" });
+      const input = control.input || control; // of a date field, what is typed into
       const list = field.suggestions.length || field.depends
         ? el("datalist", { id: `${name}-list` }, field.suggestions.map((each) => el("option", { value: each })))
         : null;
       if (list) input.setAttribute("list", list.id);
-      if (field.latest) input.max = field.latest;
       const wrong = el("div", { id: `${name}-wrong`, className: "log-wrong", role: "alert", hidden: true });
       inputs.set(field.name, input);
       wrongs.set(field.name, wrong);
       const label = el("label", { htmlFor: name }, field.label, field.needed ? ` (${say("needed")})` : "");
       return el("div", { className: "log-field", "data-field": field.name }, label,
-        field.told ? el("p", { className: "quiet" }, field.told) : null, input, here(field, input, wrong), list, wrong);
+        field.told ? el("p", { className: "quiet" }, field.told) : null, control, here(field, input, wrong), list, wrong);
     });
 
     for (const field of told.fields.filter((each) => each.depends)) {
@@ -77,7 +79,7 @@
       clear();
       const cells = { ...told.fixed };
       for (const field of told.fields) {
-        const typed = inputs.get(field.name).value.trim();
+        const typed = window.orchardTyped(inputs.get(field.name)).trim();
         if (!typed && field.needed) return blame(field.name, say("blank"));
         if (typed) cells[field.name] = field.unit && /^[\d.,]+$/.test(typed) ? typed + field.unit : typed;
       }

@@ -3,10 +3,12 @@
   const functions = (window.dashAgGridFunctions = window.dashAgGridFunctions || {});
   functions.orchardDates = (value, [order, months]) => {
     if (value === null || value === undefined || order === "year first") return value ?? "";
-    return String(value).replace(/(?<![\w-])(\d{4})-(\d\d)-(\d\d)(?![\w-])/g, (all, year, month, day) => {
+    const dates = /(?<![\w-])(\d{4})-(\d\d)-(\d\d)(?:T(\d\d:\d\d)(?::00)?)?(?![\w-])/g;
+    return String(value).replace(dates, (all, year, month, day, time) => {
       const name = months[month - 1];
       if (!name) return all;
-      return order === "month first" ? `${name} ${Number(day)}, ${year}` : `${Number(day)} ${name} ${year}`;
+      const shown = order === "month first" ? `${name} ${Number(day)}, ${year}` : `${Number(day)} ${name} ${year}`;
+      return time ? `${shown} ${time}` : shown;
     });
   };
 })();

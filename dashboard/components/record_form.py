@@ -15,6 +15,7 @@ from dashboard.measures import unit
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
 from dashboard.views.records import measure_of, name_of
+from dashboard.words import field_ways
 
 MOST_SUGGESTED = 1000
 # Measures that are sent with their unit.
@@ -102,6 +103,7 @@ def form(
         "fixed": dict(fixed or {}),
         "save": save,
         "then": then,
+        "dates": field_ways(),
         "texts": record_texts.FORM
         | {"needed": record_texts.NEEDED, "saved": record_texts.ADD_SAVED,
            "keep": record_texts.ADD_KEEP, "blank": log_texts.SCRIPT["value_needed"],

@@ -19,6 +19,7 @@ from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import HarvestError, InputError, Source, signed, undo_batch
+from dashboard.entries import reason_of
 from dashboard.keeping import (
     ImportReport,
     Layout,
@@ -30,6 +31,7 @@ from dashboard.keeping import (
     loose_columns,
     read_upload,
 )
+from dashboard.measures import retold
 from dashboard.security import CHANGE, MOST_BYTES, may, require
 from dashboard.texts import import_page as own_texts
 from dashboard.texts.records import KIND_NAMES
@@ -197,7 +199,7 @@ def preview(report: ImportReport, left_out: Sequence[str] = ()) -> list[Componen
             name = "import-" + ("refused" if notes is report.refused else "warnings")
             rows = [
                 {"line": note.line, "column": shown(note.column), "value": shown(note.value),
-                 "reason": note.reason, "todo": note.todo}
+                 "reason": retold(note.reason), "todo": retold(note.todo)}
                 for note in notes[:MOST_SHOWN]
             ]  # fmt: skip
             headed = f"{title} ({len(notes)})"
@@ -221,6 +223,11 @@ def tried(
 
 
 Chosen = tuple[str, Mapping[str, str], Layout | None]
+
+
+def reason_at(error: HarvestError) -> str:
+    """An error with its place as the file has it, the rest in the units and dates chosen."""
+    return f"{error.where}: {reason_of(error)}" if error.where else reason_of(error)
 
 
 def _confirm(report: ImportReport) -> Component:
@@ -271,7 +278,7 @@ def _connect_reading(app: Dash) -> None:
             kind = guess_kind([str(each) for each in table_of(held).cells.columns])
             return {**held, "kind": kind}, understood(held, kind), "", ""
         except HarvestError as error:
-            return None, pieces.notice(texts.FAILED, [str(error)], "harm"), "", ""
+            return None, pieces.notice(texts.FAILED, [reason_at(error)], "harm"), "", ""
 
     @app.callback(
         Output(HELD, "data", allow_duplicate=True),
@@ -320,7 +327,7 @@ def _connect_trying(app: Dash, source: Source) -> None:
         try:
             report = tried(source, held, chosen, dry_run=True)
         except HarvestError as error:
-            return pieces.notice(texts.FAILED, [str(error)], "harm")
+            return pieces.notice(texts.FAILED, [reason_at(error)], "harm")
         left = [name for name, own in chosen[1].items() if not own]
         return [*preview(report, left), _confirm(report)]
 
@@ -338,7 +345,7 @@ def _connect_trying(app: Dash, source: Source) -> None:
         try:
             report = tried(source, held, chosen, dry_run=False)
         except HarvestError as error:
-            return pieces.notice(texts.FAILED, [str(error)], "harm"), ""
+            return pieces.notice(texts.FAILED, [reason_at(error)], "harm"), ""
         return "", _done(report)
 
 
@@ -356,5 +363,5 @@ def _connect_undoing(app: Dash, source: Source) -> None:
         try:
             undo_batch(source.orchard, int(ids[0]["batch"]), signed())
         except HarvestError as error:
-            return pieces.notice(texts.FAILED, [str(error)], "harm")
+            return pieces.notice(texts.FAILED, [reason_at(error)], "harm")
         return html.P(own_texts.UNDONE)

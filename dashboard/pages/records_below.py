@@ -25,6 +25,7 @@ from dashboard.entries import reason_of
 from dashboard.measures import retold
 from dashboard.paths import link
 from dashboard.texts import records as record_texts
+from dashboard.texts import settings as setting_texts
 from dashboard.views.records import (
     Conflict,
     Outcome,
@@ -92,12 +93,30 @@ def below(source: Source, tree: str) -> list[Component | None]:
 
 def _lately(entry: BatchEntry) -> Component:
     words = record_texts.LATELY_LINE.format(
-        when=when(entry), who=shown(entry.who), note=redated(shown(entry.note, 90)),
+        when=when(entry), who=shown(entry.who), note=_note(entry),
         action=record_texts.ACTIONS.get(entry.action, entry.action), counts=counts_words(entry),
     )  # fmt: skip
     label = record_texts.UNDO_IMPORT if entry.action == "import" else record_texts.UNDO
     back = f" · {record_texts.LATELY_UNDONE}" if entry.undone_by else _undo(entry.number, label)
     return html.Li([html.Bdi(words), back])
+
+
+def _note(entry: BatchEntry) -> str:
+    """What a change was about, a setting in the words of the page of settings."""
+    note = entry.note
+    if entry.action == "setting":
+        note = "; ".join(map(_setting_words, note.split("; ")))
+    return redated(shown(note, 90))
+
+
+def _setting_words(change: str) -> str:
+    """`units: metric → us` in the words of the page of settings, without their examples."""
+    name, _, values = change.partition(": ")
+    words = setting_texts.CHOICES.get(name, {})
+    told = " → ".join(
+        words[value].partition(":")[0] if value in words else value for value in values.split(" → ")
+    )
+    return f"{setting_texts.LABELS[name]}: {told}" if name in setting_texts.LABELS else change
 
 
 def _tree_history(source: Source, tree: str) -> Component:

@@ -74,7 +74,7 @@ def connect(app: Dash, source: Source) -> None:
     def send(_: int | None, search: str | None) -> Any:
         view = view_of_search(search, source.latest_date())
         as_of = view.as_of or source.home_date()
-        content = source.calendar_file(as_of, view.site, view.choice("tree"))
+        content = source.calendar_file(as_of, view.site, view.choice("tree"), retold)
         return {
             "content": base64.b64encode(content).decode("ascii"),
             "filename": words.FILE_NAME,

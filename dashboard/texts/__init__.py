@@ -6,6 +6,7 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June", "July",
     "August", "September", "October", "November", "December",
 )  # fmt: skip
+WEEKDAYS_SHORT = ("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su")
 MONTHS_SHORT = (
     "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
 )  # fmt: skip
@@ -52,6 +53,13 @@ PAGE_TITLES = {
 }
 THEME_LABEL = "Light or dark"
 AS_OF_LABEL = "As known on"
+DATE_FIELD = {
+    "open": "Choose the day",
+    "back": "Month before",
+    "on": "Next month",
+    "month": "Month",
+    "year": "Year",
+}
 WEEK_BACK = "week"
 WEEK_ON = "week"
 WEEK_BACK_LABEL = "One week back"

@@ -50,7 +50,7 @@ ONE_TREE = "Only of {tree}."
 ALL_TREES = "Show all trees"
 HOW = (
     "Tap a cell twice, or press Enter, to correct it. A column’s filter finds a tree, a month "
-    "(2026-08) or a value. Newest first."
+    "(Aug 2026) or a value; dates may be typed as they are shown. Newest first."
 )
 GRID_LABEL = "Table of {kind}"
 HISTORY = "History of the tree"

@@ -11,6 +11,7 @@ from dashboard.data import Asked, BatchEntry, ChangeEntry, Condition, RecordFiel
 from dashboard.measures import filled, in_us, metric_of, unit, value
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
+from dashboard.typed_dates import typed_day, typed_part
 from dashboard.words import dates_in_grid, listing, redated, short_date, shown
 
 KINDS = tuple(record_texts.KIND_NAMES)
@@ -91,6 +92,8 @@ def shown_from(row: object) -> Shown | None:
         return None
     cells = {str(n): "" if v is None else str(v) for n, v in row.get("cells", row).items()
              if n not in ("id", KEPT)}  # fmt: skip
+    # A day that was opened and left as it is comes back as it was shown.
+    cells |= {name: typed_day(cells[name]) for name in DAYS if name in cells}
     return Shown(row["id"], {**cells, **_untouched(cells, row.get(KEPT))})
 
 
@@ -145,10 +148,12 @@ def taken_cell(column: str, text: str) -> str:
 
 
 def kept_cell(column: str, typed: str) -> str:
-    """A cell as it is kept, from what was typed in the unit shown.
+    """A cell as it is kept, from what was typed in the unit, or the order of dates, shown.
 
     A number whose mark could mean either gets its unit, and is refused or read where it is kept.
     """
+    if column in DAYS:
+        return typed_day(typed)
     measure = measure_of(column)
     if measure is None or not in_us() or not _TYPED.fullmatch(typed):
         return typed
@@ -186,7 +191,9 @@ def asked_of(kind: str, tree: str, request: Mapping[str, Any]) -> Asked:
 def _condition(column: str, each: Mapping[str, Any]) -> Condition:
     """A filter in the units in which the column is kept; equal is what is shown as equal."""
     sort, given = SORTS[each["type"]], (str(each.get("filter", "")), str(each.get("filterTo", "")))
-    if sort == "equals" and kept_cell(column, given[0]) != given[0]:
+    if sort == "contains" and column in DAYS:
+        return Condition(sort, typed_part(given[0]))
+    if column not in DAYS and sort == "equals" and kept_cell(column, given[0]) != given[0]:
         number = float(given[0].replace(",", "."))
         sort, given = "between", (f"{number - HALF_SHOWN}", f"{number + HALF_SHOWN}")
     return Condition(sort, *(kept_cell(column, text) for text in given))
@@ -217,6 +224,7 @@ def _column(number: int, field: RecordField) -> dict[str, Any]:
     }
     if field.header in DAYS:
         definition["valueFormatter"] = {"function": dates_in_grid("params.value")}
+        definition["cellEditorParams"] = {"useFormatter": True}
     if field.choices:
         definition["cellEditor"] = "agSelectCellEditor"
         definition["cellEditorParams"] = {"values": ["", *field.choices]}

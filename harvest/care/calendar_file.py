@@ -6,7 +6,7 @@ greater SEQUENCE under the same UID, so that a calendar that takes it in updates
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,13 @@ PRODUCT = "-//harvest//orchard calendar//EN"
 SEQUENCE_FROM = date(2000, 1, 1)
 
 
-def calendar_text(items: Sequence[CalendarItem], name: str, as_of: date, changes: int = 0) -> bytes:
+Told = Callable[[str], str]
+"""How a sentence is told: as it comes, or in other units and with dates in another order."""
+
+
+def calendar_text(
+    items: Sequence[CalendarItem], name: str, as_of: date, changes: int = 0, told: Told = str
+) -> bytes:
     """The items as an iCalendar file, UTF-8 with CRLF line ends, lines folded.
 
     Parameters
@@ -29,6 +35,7 @@ def calendar_text(items: Sequence[CalendarItem], name: str, as_of: date, changes
     as_of : the day the items were known on; it sets DTSTAMP.
     changes : how often the orchard was changed so far. Days and changes set SEQUENCE, so that a
         file of the same day in which an item was moved counts as newer.
+    told : how the sentences of an item are told.
     """
     from icalendar import Calendar
 
@@ -39,11 +46,11 @@ def calendar_text(items: Sequence[CalendarItem], name: str, as_of: date, changes
     calendar.add("method", "PUBLISH")
     calendar.add("name", f"{name or 'Orchard'}: the year's work")
     for item in items:
-        calendar.add_component(_event(item, as_of, (as_of - SEQUENCE_FROM).days + changes))
+        calendar.add_component(_event(item, as_of, (as_of - SEQUENCE_FROM).days + changes, told))
     return bytes(calendar.to_ical())
 
 
-def _event(item: CalendarItem, as_of: date, sequence: int) -> Event:
+def _event(item: CalendarItem, as_of: date, sequence: int, told: Told) -> Event:
     from icalendar import Event
 
     event = Event()
@@ -52,8 +59,8 @@ def _event(item: CalendarItem, as_of: date, sequence: int) -> Event:
     event.add("sequence", sequence)
     event.add("dtstart", item.first_day)
     event.add("dtend", item.last_day + timedelta(days=1))  # the end is the first day after
-    event.add("summary", summary(item))
-    event.add("description", description(item))
+    event.add("summary", told(summary(item)))
+    event.add("description", told(description(item)))
     event.add("location", item.site)
     event.add("categories", [item.item])
     event.add("transp", "TRANSPARENT")

@@ -122,6 +122,12 @@ def test_dates_in_sentences_go_by_the_order_chosen() -> None:
     words.WAYS.reset(token)
 
 
+def test_what_was_typed_and_how_to_type_it_stay_as_they_are(us: None) -> None:
+    for as_it_is in ("given: '2026-04-31' or '12 kg'", "Write dates so, for example 2026-04-09."):
+        assert retold(as_it_is) == as_it_is
+    assert retold("sprayed on 2026-04-09T18:30:00") == "sprayed on April 9, 2026 18:30"
+
+
 UNIT = re.compile(r"°[CF]|\bkm\b|\bmm\b|\bcm[²2]?\b|\bkg\b|[\]\[\d} ](?:lb|in²|mi)\b|\bdegC\b")
 PLACES, FILLED_IN = re.compile(r"\{unit:[^}]*\}"), re.compile(r"\{[^}]*\}")
 # Keys, columns and names of measures are no words to be read; these choose or teach units.

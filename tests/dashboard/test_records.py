@@ -30,6 +30,7 @@ from dashboard.views.records import (
 )
 from dashboard.words import MONTH_FIRST, US, WAYS, Ways
 from harvest.service_records import Signature, edit_record, history, undo_batch
+from harvest.service_settings import change_settings
 from harvest.store.editing import show_records
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.units import convert
@@ -350,3 +351,24 @@ def test_filters_and_copies_speak_the_unit_shown(source: Source, us: None) -> No
     rows = list(csv.reader(StringIO(text), delimiter="\t"))
     assert rows[0][2] == "weight_lb"
     assert float(rows[1][2]) * 0.45359237 == pytest.approx(2.0, rel=1e-9)
+
+
+def test_dates_are_typed_and_searched_as_they_are_shown(source: Source, us: None) -> None:
+    row = in_grid(source)
+    event = {"colId": "date", "value": "Sep 4, 2021", "oldValue": "2021-09-01", "data": row}
+    typed = change_of(event)
+    assert typed is not None
+    assert edited(source, "picks", typed).batch is not None
+    assert picks(source)[0].cells["date"] == "2021-09-04"
+    # Opened and left, it comes back as it was shown: the same record, nothing to change.
+    left = change_of({**event, "value": "Sep 4, 2021", "oldValue": "2021-09-04"})
+    assert left is not None
+    assert edited(source, "picks", left).words == record_texts.UNCHANGED
+    asked = {"filterModel": {"date": {"type": "contains", "filter": "Sep 2023"}}}
+    assert rows_for(source, {"kind": "picks", "tree": ""}, asked)["rowCount"] == 3
+
+
+def test_chosen_settings_are_told_in_the_words_of_their_page(source: Source) -> None:
+    change_settings(source.orchard, {"units": "us", "week_starts": "sunday"}, ADA)
+    said = all_text(as_json(below(source, "")))
+    assert "chose Units: Metric → US; First day of the week: Monday → Sunday" in said

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from collections.abc import Iterator
 from datetime import date, timedelta
@@ -13,6 +14,7 @@ from plotly.utils import PlotlyJSONEncoder
 from dashboard.address import View
 from dashboard.data import Source
 from dashboard.figures.year import year_figure
+from dashboard.measures import retold
 from dashboard.pages import this_week, year
 from dashboard.pages.last_spray import section
 from dashboard.pages.marking import act
@@ -26,6 +28,7 @@ from dashboard.views.year import (
     passing,
     rows_of,
 )
+from dashboard.words import MONTH_FIRST, US, WAYS, Ways
 from harvest.care.texts import LABEL_IS_LAW, SPRAY_CAUTIONS
 from harvest.store.history_reading import read_batches
 from harvest.store.orchard import Orchard, open_orchard
@@ -165,6 +168,15 @@ def test_the_picture_has_every_item_inside_the_year(source: Source) -> None:
 def test_the_file_is_a_calendar_that_strict_readers_take(source: Source) -> None:
     content = source.calendar_file(AS_OF, "Quernwell")
     assert read_calendar(content)
+
+
+def test_the_file_speaks_the_units_and_dates_chosen(source: Source) -> None:
+    token = WAYS.set(Ways(US, MONTH_FIRST))
+    said = source.calendar_file(AS_OF, None, told=retold).decode().replace("\r\n ", "")
+    WAYS.reset(token)
+    assert "8 in 10: between Aug" in said
+    told = [line for line in said.splitlines() if line.startswith(("DESCRIPTION", "SUMMARY"))]
+    assert not re.findall(r"°C|\bkg\b|\bcm\b|\d{1,2} Aug\b", " ".join(told))
 
 
 def test_what_is_off_is_told_in_words() -> None:
