@@ -46,7 +46,8 @@ class Names:
 
 def _plain(names: pd.Series | pd.Index) -> pd.Index:
     """Names as objects, which are looked up without being converted."""
-    return pd.Index(names.to_numpy(dtype=object), dtype=object)
+    plain: pd.Index = pd.Index(names.to_numpy(dtype=object), dtype=object)
+    return plain
 
 
 def with_columns_of(trees: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
@@ -74,7 +75,7 @@ def with_seasons(records: Records, usual: pd.DataFrame) -> Records:
     """
     trees = _Trees(records, usual)
     stages = records.stages
-    at, bbch = trees.names.at(stages["tree"]), stages["bbch"].to_numpy()
+    at, bbch = trees.names.at(stages["tree"]), stages["bbch"].to_numpy(dtype=np.int64)
     season = trees.stage_seasons(at, _days(stages), bbch)
     blooms = _Blooms(at, season, _days(stages), bbch == FULL_BLOOM)
     late, ripening = bbch >= FIRST_FRUIT_STAGE, bbch >= RIPENING_STAGE
@@ -133,9 +134,9 @@ class _Trees:
             for name in ("usual_bloom", "least_days")
         )
 
-    def stage_seasons(self, at: Ints, days: Dates, bbch: NDArray[np.generic]) -> Ints:
+    def stage_seasons(self, at: Ints, days: Dates, bbch: Ints) -> Ints:
         """Seasons of stages up to the end of bloom; those of fruit are found afterwards."""
-        bud = np.asarray(bbch < FIRST_FLOWER_STAGE)
+        bud = bbch < FIRST_FLOWER_STAGE
         meant = np.where(bud, days + np.timedelta64(BUD_LEAD_DAYS, "D"), days)
         return bloom_seasons(meant, self._latitude[at], self._bloom[at])
 

@@ -34,8 +34,9 @@ from harvest.phenology.clocks import (
     names_of,
 )
 from harvest.phenology.kept_fits import fit_and_predict
-from harvest.phenology.pooled import PooledDates, Prediction, Priors
+from harvest.phenology.pooled import PooledDates, Prediction
 from harvest.phenology.pooled_cells import cell_frame
+from harvest.phenology.pooled_effects import Priors
 
 Floats = NDArray[np.float64]
 

@@ -23,8 +23,9 @@ from harvest.phenology.blooming import (
 )
 from harvest.phenology.clocks import DAYS, DEGREE_HOURS, degree_day_clock
 from harvest.phenology.expectation import AVERAGED, Candidate
-from harvest.phenology.pooled import PooledDates, Prediction, Priors
+from harvest.phenology.pooled import PooledDates, Prediction
 from harvest.phenology.pooled_cells import YEAR, Floats
+from harvest.phenology.pooled_effects import Priors
 from harvest.phenology.result import EventName
 from harvest.phenology.ripening import BASES_C, EARLY
 

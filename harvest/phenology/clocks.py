@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -17,7 +18,7 @@ from harvest.phenology.site_weather import SiteWeather
 from harvest.phenology.winter_chill import chill_by_day, released
 from harvest.seasons import Dates
 from harvest.thermal import degree_days, growing_degree_hours
-from harvest.weather.hours import hours_of
+from harvest.weather.hours import hours_of, with_measured
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -170,9 +171,10 @@ def heat_clocks(
     """
     origin = int(day_numbers(np.array([weather.start]))[0])
     slot = day_slots(origin + np.arange(len(weather.tmin_c))).astype(np.int64)
+    rates = _Rates(weather, latitude, slot)
     found = []
     for kind in kinds:
-        daily = _daily(weather, latitude, kind, upper_c, slot)
+        daily = rates.daily(kind, upper_c)
         lacking = np.isnan(daily)
         mean = _usual_days(daily[~lacking], slot[~lacking])
         past: Floats = np.cumsum(np.append(0.0, np.where(lacking, mean[slot], daily)))
@@ -182,26 +184,41 @@ def heat_clocks(
     return found
 
 
-def _daily(
-    weather: SiteWeather, latitude: float, kind: ClockKind, upper_c: float | None, slot: Ints
-) -> Floats:
-    """Progress of each day of the series in the clock's unit; nan where it is missing."""
-    if kind.base_c is not None:
-        heat = degree_days(weather.tmin_c, weather.tmax_c, base=kind.base_c, upper=upper_c)
-        if kind.chill_need is not None:
-            hours = hours_of(weather.tmin_c, weather.tmax_c, latitude, slot + 1, weather.hours)
-            chill = chill_by_day(weather.start, hours.reshape(-1, 24), latitude)
-            heat = heat * released(chill, kind.chill_need, sequential=kind.sequential)
-        return np.asarray(heat + LEAST_PROGRESS, dtype=np.float64)
-    if kind.growth is None and not kind.degree_hours:
-        return np.ones(len(slot))
-    days = weather.tmin_c, weather.tmax_c, latitude, slot + 1
-    worked_out = _hourly(hours_of(*days), kind)
-    if weather.hours is None:
-        return worked_out
-    measured = _hourly(hours_of(*days, weather.hours), kind)
-    whole = np.asarray(~np.isnan(weather.hours).any(axis=1))
-    return _comparable(worked_out, measured, whole, slot)
+class _Rates:
+    """Progress of each day of a series by any kind of clock; hours are worked out once."""
+
+    def __init__(self, weather: SiteWeather, latitude: float, slot: Ints) -> None:
+        self._weather, self._latitude, self._slot = weather, latitude, slot
+
+    @cached_property
+    def _worked_out(self) -> Floats:
+        """Hourly temperatures from minimum and maximum [degC]."""
+        weather = self._weather
+        return hours_of(weather.tmin_c, weather.tmax_c, self._latitude, self._slot + 1)
+
+    @cached_property
+    def _measured(self) -> Floats:
+        """The same, measured where there are any."""
+        weather = self._weather
+        return with_measured(self._worked_out, weather.hours)
+
+    def daily(self, kind: ClockKind, upper_c: float | None) -> Floats:
+        """Progress of each day in the clock's unit; nan where it is missing."""
+        weather = self._weather
+        if kind.base_c is not None:
+            heat = degree_days(weather.tmin_c, weather.tmax_c, base=kind.base_c, upper=upper_c)
+            if kind.chill_need is not None:
+                hours = self._measured.reshape(-1, 24)
+                chill = chill_by_day(weather.start, hours, self._latitude)
+                heat = heat * released(chill, kind.chill_need, sequential=kind.sequential)
+            return np.asarray(heat + LEAST_PROGRESS, dtype=np.float64)
+        if kind.growth is None and not kind.degree_hours:
+            return np.ones(len(self._slot))
+        worked_out = _hourly(self._worked_out, kind)
+        if weather.hours is None:
+            return worked_out
+        whole = np.asarray(~np.isnan(weather.hours).any(axis=1))
+        return _comparable(worked_out, _hourly(self._measured, kind), whole, self._slot)
 
 
 def _hourly(hours: Floats, kind: ClockKind) -> Floats:

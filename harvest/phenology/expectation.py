@@ -46,6 +46,12 @@ OPENING_DAYS = {60: 5.0, 61: 4.0, 62: 3.0, 63: 2.0, 64: 1.0}
 OPENING_SD = 2.5
 SEEN_VARIANCE = 1e-6
 
+# What is read of the running seasons.
+FACTS = (
+    "species", "back", "season", "latitude", "bloom", "own_bloom", "opening", "opening_bbch",
+    "ripe", "usual_bloom", "usual_bloom_sd", "heat_base_c", "heat_upper_c",
+)  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Candidate:
@@ -103,6 +109,13 @@ def _distinct(past: pd.DataFrame, known: str, what: str, rows: pd.DataFrame) -> 
     return np.array([counts[key] for key in rows["cultivar_key"]], dtype=np.int64)
 
 
+def _labelled(rows: pd.Series, past: pd.Series) -> tuple[NDArray[np.object_], Ints]:
+    """Distinct names of both, in order, and the number of each row's and then each past one's."""
+    both = np.concatenate([rows.to_numpy(dtype=object), past.to_numpy(dtype=object)])
+    number, names = pd.factorize(both, sort=True)
+    return names, number.astype(np.int64)
+
+
 def _chosen(clocks: Clocks, sites: dict[int, SiteNow]) -> Clocks:
     """The clocks asked for, where any site has weather for one."""
     return clocks if any(now.clocks for now in sites.values()) else None
@@ -116,29 +129,30 @@ class _Orchard:
     ) -> None:
         self.clocks = clocks
         self.candidate = candidate
-        self.rows = rows
+        self.facts = {name: rows[name].to_numpy() for name in FACTS}
         size = len(rows)
-        both = pd.concat([rows["site"], past["site"]])
-        self.sites, site = np.unique(both.to_numpy(dtype=str), return_inverse=True)
-        keys = pd.concat([rows["cultivar_key"], past["cultivar_key"]]).to_numpy(dtype=str)
-        names, first, cultivar = np.unique(keys, return_index=True, return_inverse=True)
-        species = pd.concat([rows["species"], past["species"]]).to_numpy(dtype=str)
-        self.species = species[:size]
-        self.past_species = species[first][cultivar[size:]]
-        self.site, self.cultivar = site[:size].astype(np.int64), cultivar[:size].astype(np.int64)
-        prior = pd.concat([rows, past])[["prior_days", "prior_sd_days"]].to_numpy(dtype=float)
-        self.priors = CultivarPriors(*prior[first].T)
+        self.sites, site = _labelled(rows["site"], past["site"])
+        names, cultivar = _labelled(rows["cultivar_key"], past["cultivar_key"])
+        self.site, self.cultivar = site[:size], cultivar[:size]
+        first = np.zeros(len(names), dtype=np.int64)
+        first[cultivar[::-1]] = np.arange(len(cultivar))[::-1]
+        self.priors = CultivarPriors(
+            *(
+                np.concatenate([each[name].to_numpy(dtype=float) for each in (rows, past)])[first]
+                for name in ("prior_days", "prior_sd_days")
+            )
+        )
         self.intervals = self._gathered(past, site[size:], cultivar[size:], "interval")
         self.bloom_days = self._gathered(past, site[size:], cultivar[size:], "bloom_day")
-        self._names = names
+        self._species = np.array([name.split("|", 1)[0] for name in names], dtype=object)
 
     def _gathered(self, past: pd.DataFrame, site: Ints, cultivar: Ints, what: str) -> Cells:
         value = past[what].to_numpy(dtype=float)
         known = ~np.isnan(value)
         return gather(
             Cells(
-                site[known].astype(np.int64),
-                cultivar[known].astype(np.int64),
+                site[known],
+                cultivar[known],
                 past["season"].to_numpy(dtype=np.int64)[known],
                 value[known],
                 past["bloom_number"].to_numpy(dtype=float)[known],
@@ -148,8 +162,7 @@ class _Orchard:
 
     def of_species(self, cells: Cells, species: str) -> Cells:
         """The cells whose cultivar is of the species."""
-        mine = np.char.startswith(self._names, species + "|")
-        return cells.take(mine[cells.cultivar])
+        return cells.take((self._species == species)[cells.cultivar])
 
 
 class _Species:
@@ -157,15 +170,15 @@ class _Species:
 
     def __init__(self, orchard: _Orchard, at: Ints) -> None:
         self._orchard = orchard
-        self._rows = orchard.rows.iloc[at]
-        self._back = int(self._rows["back"].iloc[0])
+        self._facts = {name: values[at] for name, values in orchard.facts.items()}
+        self._back = int(self._facts["back"][0])
         self._site, self._cultivar = orchard.site[at], orchard.cultivar[at]
-        self._season = self._rows["season"].to_numpy(dtype=np.int64)
-        self._name = str(self._rows["species"].iloc[0])
+        self._season = self._facts["season"].astype(np.int64)
+        self._name = str(self._facts["species"][0])
         self._today = int(orchard.clocks.as_of.astype(np.int64))
-        start = season_starts(self._season, self._rows["latitude"].to_numpy())
+        start = season_starts(self._season, self._facts["latitude"])
         self._start = day_numbers(start).astype(float)
-        self._bloomed = self._rows["own_bloom"].to_numpy(dtype=bool)
+        self._bloomed = self._facts["own_bloom"].astype(bool)
 
     def _sites(self, cells: Cells, kinds: list[ClockKind], upper_c: float) -> dict[int, SiteNow]:
         limit = None if np.isnan(upper_c) else float(upper_c)
@@ -193,7 +206,7 @@ class _Species:
         """Mean day number and squared scale of full bloom; the day itself where it was seen."""
         seen = self._bloomed
         out = np.zeros((2, len(seen)))
-        out[0, seen] = day_numbers(self._rows["bloom"].to_numpy()[seen])
+        out[0, seen] = day_numbers(self._facts["bloom"][seen])
         out[1, seen] = SEEN_VARIANCE
         if seen.all():
             return out
@@ -215,35 +228,35 @@ class _Species:
 
     def _usual(self, cells: Cells) -> UsualBloom:
         """The species' usual bloom at each site: this season's rows know their own sites'."""
-        day = self._rows["usual_bloom"].to_numpy(dtype=float)
+        day = self._facts["usual_bloom"].astype(float)
         known = dict(zip(self._site.tolist(), day.tolist(), strict=True))
         elsewhere = float(day.mean())
         by_site = {int(site): known.get(int(site), elsewhere) for site in np.unique(cells.site)}
-        return UsualBloom(by_site, float(self._rows["usual_bloom_sd"].max()))
+        return UsualBloom(by_site, float(self._facts["usual_bloom_sd"].max()))
 
     def _narrow_by_first_flowers(self, out: Floats) -> None:
         """First flowers already seen narrow the date of full bloom."""
-        code = self._rows["opening_bbch"].to_numpy(dtype=float)
+        code = self._facts["opening_bbch"].astype(float)
         use = ~self._bloomed & ~np.isnan(code)
         if use.any():
             days = np.array([OPENING_DAYS[int(value)] for value in code[use]])
-            seen = day_numbers(self._rows["opening"].to_numpy()[use]) + days
+            seen = day_numbers(self._facts["opening"][use]) + days
             weight, own = OPENING_SD**-2.0, 1.0 / out[1, use]
             out[:, use] = (weight * seen + own * out[0, use]) / (weight + own), 1 / (weight + own)
 
     def ripening(self, bloom: Floats) -> Floats:
         """Mean day number and squared scale of the ripe date."""
-        everyone = np.ones(len(self._rows), dtype=bool)
+        everyone = np.ones(len(self._bloomed), dtype=bool)
         targets, at = self._targets(everyone, bloom[0])
         cells = self._orchard.of_species(self._orchard.intervals, self._name)
         cells = cells.with_targets(targets)
-        base, upper = self._rows[["heat_base_c", "heat_upper_c"]].iloc[0].astype(float)
+        base, upper = (float(self._facts[name][0]) for name in ("heat_base_c", "heat_upper_c"))
         sites = self._sites(cells, ripening_clocks(base), upper)
         model = ripening_model(_chosen(self._orchard.candidate.ripe, sites))
         found = predict_intervals(cells, self._orchard.priors, sites, model)
         variance = found.variance[at] + BLOOM_SHARE * bloom[1]
         spread = DateSpread(bloom[0] + found.mean[at], np.sqrt(variance), FREEDOM)
-        waiting = self._rows["ripe"].isna().to_numpy() & self._bloomed
+        waiting = np.isnat(self._facts["ripe"]) & self._bloomed
         waiting = waiting & (spread.before(self._today) < DUE)
         shift = self._later(spread, found.season_variance[at], at, waiting, self._site)
         return np.array([spread.mean + shift, variance])

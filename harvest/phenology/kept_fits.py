@@ -53,10 +53,9 @@ class KeptFits:
 
 def fingerprint(model: PooledDates, cells: pd.DataFrame, days: Floats) -> bytes:
     """Digest of everything a fit depends on."""
-    digest = hashlib.blake2b(repr((model.priors, model.clocks)).encode())
-    for name in cells.columns:
-        digest.update(str(name).encode())
-        digest.update(np.ascontiguousarray(cells[name].to_numpy()).tobytes())
+    told = model.priors, model.clocks, list(cells.columns)
+    digest = hashlib.blake2b(repr(told).encode())
+    digest.update(cells.to_numpy(dtype=np.float64).tobytes())
     digest.update(np.ascontiguousarray(days).tobytes())
     return digest.digest()
 

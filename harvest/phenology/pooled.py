@@ -26,9 +26,9 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from harvest.errors import QuantityError
-from harvest.phenology.pooled_cells import CellColumns, CellPanel, Floats, Ints, Rows
+from harvest.phenology.pooled_cells import CellColumns, CellPanel, Floats, Ints
+from harvest.phenology.pooled_effects import KnownCells, Priors, Variances
 
-ROUNDS = 8
 # How much a season's mean squared error counts in choosing clocks; below 1, since the seasons
 # are few and the clocks alike.
 TEMPER = 0.2
@@ -40,26 +40,6 @@ LEAST_CALIBRATION = 0.6
 STUDENT_SHARE = 0.9
 # Seasons it takes to believe half of a cultivar's own mean error.
 DEPARTURE_WORTH = 4.0
-# Share of a single tree's noise that is shared by all trees of its cultivar that season.
-SHARED_NOISE = 0.6
-
-
-@dataclass(frozen=True)
-class Priors:
-    """What is believed before any record: means and standard deviations [d].
-
-    `covariates` hold one (mean, spread) for each covariate of the cells, in their order.
-    """
-
-    site_sd: float
-    advance: tuple[float, float] = (0.85, 0.25)
-    covariates: tuple[tuple[float, float], ...] = ()
-    season_variance: float = 10.0
-    noise_variance: float = 11.0
-    season_worth: float = 4.0
-    noise_worth: float = 10.0
-    freedom: float = 6.0
-    """Degrees of freedom of the noise's Student distribution: the fewer, the heavier its tails."""
 
 
 @dataclass(frozen=True)
@@ -78,23 +58,6 @@ class Prediction:
     def shifted(self, days: Floats) -> Prediction:
         """The same, so many days [d] later."""
         return replace(self, mean=self.mean + days)
-
-
-@dataclass(frozen=True)
-class _Variances:
-    """Weight of each cell's noise [1], variance of seasons and of noise [d2]."""
-
-    weight: Floats
-    season: float
-    noise: float
-
-
-@dataclass(frozen=True)
-class _Effects:
-    """Posterior mean [d] and covariance [d2] of every effect, by one clock."""
-
-    mean: Floats
-    covariance: Floats
 
 
 class PooledDates:
@@ -126,16 +89,11 @@ class PooledDates:
         panel = CellPanel.of(cells, self.clocks)
         value = _checked(days, len(cells))
         columns = CellColumns(panel)
-        middle = _variances(columns, panel, value, panel.advance.mean(axis=0), self.priors)
-        effects, errors = [], []
-        for advance in panel.advance:
-            rows = columns.rows(panel, advance)
-            one = _solve(columns, panel, rows, value, middle, self.priors)
-            effects.append(one)
-            errors.append(_left_out(panel, rows, value, one, middle))
-        left_out = np.array(errors)
-        season = columns.seasons.numbers(panel.season)
-        weights = _clock_weights(left_out, season, panel.spread)
+        known = KnownCells(columns, panel, value, self.priors)
+        middle = known.variances()
+        effects = known.effects(middle, panel.advance)
+        left_out = known.left_out(effects, middle)
+        weights = _clock_weights(left_out, columns.seasons.numbers(panel.season), panel.spread)
         averaged = weights @ left_out
         departures = _Departures(columns, panel, averaged)
         averaged = averaged - departures.of_others(panel, averaged)
@@ -158,26 +116,27 @@ class PooledDates:
         unseen_mean, unseen_variance = columns.unseen(panel, priors.site_sd)
         season_number = columns.seasons.numbers(panel.season)
         new_season = season_number < 0
-        means, variances, season_means, season_variances = [], [], [], []
-        for advance, effects in zip(panel.advance, self._effects, strict=True):
-            rows = columns.rows(panel, advance)
-            means.append(rows @ effects.mean + unseen_mean)
-            variances.append(_quadratic(rows, effects.covariance) + unseen_variance)
-            of_season = columns.season_slice
-            own, doubt = effects.mean[of_season], np.diag(effects.covariance)[of_season]
-            season_means.append(np.where(new_season, 0.0, np.append(own, 0.0)[season_number]))
-            season_variances.append(
-                np.where(new_season, self._middle.season, np.append(doubt, 0.0)[season_number])
-            )
+        rows, effects = columns.rows(panel), self._effects
+        own, doubt = effects.of_columns(columns.season_slice)
+        beyond = np.zeros((len(own), 1)), np.full((len(own), 1), self._middle.season)
+        season_mean, season_variance = (
+            np.append(known, unknown, axis=1)[:, season_number]
+            for known, unknown in zip((own, doubt), beyond, strict=True)
+        )
         new = np.where(new_season, self._middle.season, 0.0)
         noise = self._middle.noise * panel.spread**2
         weights = self.weights_
         factor = np.append(self._calibration, 1.0)[columns.sites.numbers(panel.site)]
         return Prediction(
-            mean=weights @ np.array(means) + self._departures.of(panel),
-            variance=(weights @ np.array(variances) + new + noise) * factor,
-            season_mean=weights @ np.array(season_means),
-            season_variance=weights @ np.array(season_variances),
+            mean=weights @ effects.mean(rows, panel.advance)
+            + unseen_mean
+            + self._departures.of(panel),
+            variance=(
+                weights @ effects.variance(rows, panel.advance) + unseen_variance + new + noise
+            )
+            * factor,
+            season_mean=weights @ season_mean,
+            season_variance=weights @ season_variance,
         )
 
 
@@ -190,79 +149,6 @@ def _checked(days: ArrayLike, count: int) -> Floats:
             todo="Leave cells without a known date out of the fit and predict them.",
         )
     return value
-
-
-def _quadratic(rows: Rows, covariance: Floats) -> Floats:
-    """x' C x of each row x."""
-    return np.asarray(np.einsum("ij,ij->i", rows @ covariance, rows))
-
-
-def _cell_noise(panel: CellPanel) -> Floats:
-    """Noise variance of each cell relative to one tree at spread 1."""
-    shared = SHARED_NOISE + (1 - SHARED_NOISE) / np.maximum(panel.trees, 1.0)
-    return np.asarray(shared * panel.spread**2)
-
-
-def _variances(
-    columns: CellColumns, panel: CellPanel, days: Floats, advance: Floats, priors: Priors
-) -> _Variances:
-    """Season and noise variance by expectation and maximisation, with heavy-tailed weights."""
-    relative, rows = _cell_noise(panel), columns.rows(panel, advance)
-    count, seasons = len(days), len(columns.seasons)
-    found = _Variances(np.ones(count), priors.season_variance, priors.noise_variance)
-    for _ in range(ROUNDS if count else 0):
-        fit = _solve(columns, panel, rows, days, found, priors)
-        residual = days - rows @ fit.mean
-        leverage = _quadratic(rows, fit.covariance)
-        effect = fit.mean[columns.season_slice]
-        doubt = np.diag(fit.covariance)[columns.season_slice]
-        season = ((effect**2 + doubt).sum() + priors.season_worth * priors.season_variance) / (
-            seasons + priors.season_worth
-        )
-        noise = (
-            (found.weight * (residual**2 + leverage) / relative).sum()
-            + priors.noise_worth * priors.noise_variance
-        ) / (count + priors.noise_worth)
-        weight = (priors.freedom + 1) / (priors.freedom + residual**2 / (noise * relative))
-        found = _Variances(weight, float(season), float(noise))
-    return found
-
-
-def _solve(
-    columns: CellColumns,
-    panel: CellPanel,
-    rows: Rows,
-    days: Floats,
-    variances: _Variances,
-    priors: Priors,
-) -> _Effects:
-    """Posterior mean and covariance of every effect, given the variances and weights."""
-    slopes = (priors.advance, *priors.covariates)
-    prior_mean, precision = columns.priors(priors.site_sd, slopes, variances.season)
-    weight = variances.weight / (variances.noise * _cell_noise(panel))
-    information = (rows.T * weight) @ rows
-    information[np.diag_indices_from(information)] += precision
-    covariance = np.linalg.inv(information)
-    mean = covariance @ (rows.T @ (weight * days) + precision * prior_mean)
-    return _Effects(mean, np.asarray(covariance))
-
-
-def _left_out(
-    panel: CellPanel, rows: Rows, days: Floats, fit: _Effects, variances: _Variances
-) -> Floats:
-    """Error of each cell when its whole season at its site is left out of the fit [d].
-
-    Block deletion from the one fit: (I - H W)^-1 times the residuals of the block.
-    """
-    residual = days - rows @ fit.mean
-    weight = variances.weight / (variances.noise * _cell_noise(panel))
-    _, season, size = np.unique(panel.season, return_inverse=True, return_counts=True)
-    errors = residual / (1.0 - _quadratic(rows, fit.covariance) * weight)
-    for each in np.flatnonzero(size > 1):
-        block = np.flatnonzero(season == each)
-        hat = rows[block] @ fit.covariance @ rows[block].T * weight[block]
-        errors[block] = np.linalg.solve(np.eye(len(block)) - hat, residual[block])
-    return np.asarray(errors)
 
 
 def _season_means(squares: Floats, season: Ints) -> Floats:
@@ -307,7 +193,7 @@ class _Departures:
 
 
 def _calibration(
-    columns: CellColumns, panel: CellPanel, errors: Floats, variances: _Variances
+    columns: CellColumns, panel: CellPanel, errors: Floats, variances: Variances
 ) -> Floats:
     """Factor on each site's variance so that left-out seasons had the spread they were given."""
     sites = len(columns.sites)

@@ -43,11 +43,13 @@ def cell_frame(
     clocks : by name, days [d] by which the clock puts the cell after the usual.
     covariates : by name, in the order of their priors.
     """
-    columns: dict[str, NDArray[np.generic]] = {name: labels[name] for name in (*LABELS, YEAR)}
+    columns: dict[str, Ints | Floats] = {name: labels[name] for name in (*LABELS, YEAR)}
     columns |= {name: numbers[name] for name in NUMBERS}
     columns |= {CLOCK + name: days for name, days in clocks.items()}
     columns |= {COVARIATE + name: values for name, values in covariates.items()}
-    return pd.DataFrame(columns)
+    # One matrix, so that rows are taken and read at once.
+    matrix = np.array(list(columns.values()), dtype=np.float64)
+    return pd.DataFrame(matrix.T, columns=list(columns))
 
 
 @dataclass(frozen=True)
@@ -79,11 +81,12 @@ class CellPanel:
                 given=f"columns {', '.join(has)}",
                 todo=f"Missing: {', '.join(lacking) or 'a clock'}.",
             )
-        covariates = [name for name in has if name.startswith(COVARIATE)]
-        cultivar, site, season = (cells[name].to_numpy(dtype=np.int64) for name in LABELS)
-        trees, spread, mean, sd = (cells[name].to_numpy(dtype=np.float64) for name in NUMBERS)
-        advance = np.array([cells[CLOCK + name].to_numpy(dtype=np.float64) for name in chosen])
-        values = cells[covariates].to_numpy(dtype=np.float64)
+        matrix = cells.to_numpy(dtype=np.float64).T
+        place = {name: at for at, name in enumerate(has)}
+        cultivar, site, season = (matrix[place[name]].astype(np.int64) for name in LABELS)
+        trees, spread, mean, sd = (matrix[place[name]] for name in NUMBERS)
+        advance = matrix[[place[CLOCK + name] for name in chosen]]
+        values = matrix[[at for name, at in place.items() if name.startswith(COVARIATE)]].T
         return cls(cultivar, site, season, trees, spread, mean, sd, advance, values, chosen)
 
 
@@ -108,14 +111,14 @@ class Labels:
 class CellColumns:
     """Which column of the model stands for which effect.
 
-    In this order: cultivars, sites, the clock's slope and the covariates', departures of cultivars
-    that stand at several sites, seasons.
+    In this order: cultivars, sites, the slopes of the covariates, departures of cultivars that
+    stand at several sites, seasons. The slope of the clock stands beside them (`pooled`).
     """
 
     def __init__(self, panel: CellPanel) -> None:
         self.cultivars, self.sites = Labels(panel.cultivar), Labels(panel.site)
         self.seasons = Labels(panel.season)
-        self._slopes = 1 + panel.covariates.shape[1]
+        self._slopes = panel.covariates.shape[1]
         self._prior_mean = np.zeros(len(self.cultivars))
         self._prior_sd = np.ones(len(self.cultivars))
         number = self.cultivars.numbers(panel.cultivar)
@@ -138,15 +141,14 @@ class CellColumns:
         known = (cultivar >= 0) & (site >= 0)
         return np.where(known, cultivar * len(self.sites) + site, self.places)
 
-    def rows(self, panel: CellPanel, advance: Floats) -> Rows:
-        """Rows of the model, shape (n, effects), by one clock's `advance` [d]."""
+    def rows(self, panel: CellPanel) -> Rows:
+        """Rows of the model, shape (n, effects)."""
         rows = np.zeros((len(panel.cultivar), self.season_slice.stop))
         first = 0
         for labels, met in ((self.cultivars, panel.cultivar), (self.sites, panel.site)):
             _mark(rows, first, labels.numbers(met))
             first += len(labels)
-        rows[:, first] = advance
-        rows[:, first + 1 : first + self._slopes] = panel.covariates
+        rows[:, first : first + self._slopes] = panel.covariates
         _mark(rows, first + self._slopes, self._departing.numbers(self.place(panel)))
         _mark(rows, self.season_slice.start, self.seasons.numbers(panel.season))
         return rows
@@ -155,7 +157,7 @@ class CellColumns:
         self, site_sd: float, slopes: Sequence[tuple[float, float]], season_variance: float
     ) -> tuple[Floats, Floats]:
         """Prior mean [d] and precision [1/d2] of every effect."""
-        slope_mean, slope_sd = np.array(slopes, dtype=np.float64).T
+        slope_mean, slope_sd = np.array(slopes, dtype=np.float64).reshape(-1, 2).T
         none = np.zeros(len(self._departing) + len(self.seasons))
         sites = len(self.sites)
         mean = np.concatenate([self._prior_mean, np.zeros(sites), slope_mean, none])

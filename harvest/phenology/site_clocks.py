@@ -50,9 +50,8 @@ class SiteClocks:
 
     def now(self, site: str, kinds: list[ClockKind], upper_c: float | None, back: int) -> SiteNow:
         """The site with its clocks of these kinds, in the running season or `back` before it."""
-        clocks = tuple(self._clock(site, kind, upper_c) for kind in kinds)
-        known = tuple(clock for clock in clocks if clock is not None)
-        return site_now(self._latitude[site], known, self._known_to(site), self.as_of, back)
+        clocks = self._clocks(site, kinds, upper_c)
+        return site_now(self._latitude[site], clocks, self._known_to(site), self.as_of, back)
 
     def unmeasured(self, site: str, since: NDArray[np.datetime64]) -> Unmeasured:
         """Days after each date without a measured temperature; without weather all of them."""
@@ -106,11 +105,15 @@ class SiteClocks:
         last = self.as_of - np.timedelta64(1, "D") if series is None else series.last_known
         return int(day_numbers(np.array([last]))[0])
 
-    def _clock(self, site: str, kind: ClockKind, upper_c: float | None) -> Clock | None:
+    def _clocks(
+        self, site: str, kinds: list[ClockKind], upper_c: float | None
+    ) -> tuple[Clock, ...]:
+        """The clocks of these kinds, none without weather; only degree days have a cut-off."""
         series = self._weather(site)
         if series is None:
-            return None
-        key = (site, kind, upper_c if kind.base_c is not None else None)
-        if key not in self._made:
-            self._made[key] = heat_clocks(series, self._latitude[site], [kind], upper_c)[0]
-        return self._made[key]
+            return ()
+        keys = [(site, kind, upper_c if kind.base_c is not None else None) for kind in kinds]
+        new = [key for key in keys if key not in self._made]
+        made = heat_clocks(series, self._latitude[site], [kind for _, kind, _ in new], upper_c)
+        self._made |= dict(zip(new, made, strict=True))
+        return tuple(self._made[key] for key in keys)

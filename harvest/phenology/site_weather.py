@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -53,7 +54,7 @@ class SiteWeather:
         """Days without a temperature that no rule filled."""
         return np.asarray(self.rule == "none")
 
-    @property
+    @cached_property
     def last_known(self) -> np.datetime64:
         """Last day with a temperature of that day: measured, between two, or at a neighbour."""
         return self.start + np.timedelta64(int(np.flatnonzero(np.isin(self.rule, KNOWN))[-1]), "D")

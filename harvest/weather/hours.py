@@ -133,6 +133,11 @@ def hours_of(
     Returns shape (..., days * 24).
     """
     hours = np.asarray(hourly_temperature(tmin_c, tmax_c, latitude, day_of_year), dtype=np.float64)
+    return with_measured(hours, measured)
+
+
+def with_measured(hours: Floats, measured: Floats | None) -> Floats:
+    """Hours that were worked out [degC], shape (..., days * 24), under measured ones."""
     if measured is None:
         return hours
     known = measured.reshape(hours.shape)

@@ -25,8 +25,9 @@ from harvest.phenology.candidates import (
 )
 from harvest.phenology.hindcast import Lead
 from harvest.phenology.kept_fits import KeptFits
-from harvest.phenology.pooled import PooledDates, Priors
+from harvest.phenology.pooled import PooledDates
 from harvest.phenology.pooled_cells import cell_frame
+from harvest.phenology.pooled_effects import Priors
 from harvest.phenology.result import EventName
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
