@@ -82,6 +82,8 @@ class WeatherDay:
     tmin_c: float | None
     tmax_c: float | None
     precip_mm: float | None = None
+    wind_kmh: float | None = None
+    """Mean wind speed of the day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,9 +270,9 @@ class Records:
 
     `weather` is one row per site and day, from the most trusted source that has it (`source`),
     suspect values missing. `weather_ahead` holds the forecast days of every issue up to `as_of`
-    (site, issued, date, source, tmin_c, tmax_c, precip_mm). `gap_rules` names for each site the
-    rules by which missing days are filled (`harvest.weather.gaps`), the usual ones where it is not
-    in it. They are filled from what this gate lets through, never before it.
+    (site, issued, date, source, tmin_c, tmax_c, precip_mm, wind_kmh). `gap_rules` names for each
+    site the rules by which missing days are filled (`harvest.weather.gaps`), the usual ones where
+    it is not in it. They are filled from what this gate lets through, never before it.
 
     A tree grafted over stands here twice, before and after (`harvest.grafting`).
     """

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+from harvest.care.bees import shares_counted
 from harvest.care.bloom_frost import BloomFrost, bloom_frosts
 from harvest.care.pollination import Partner, Pollination
 from harvest.care.pollination import pollination as pollination_of
@@ -37,6 +38,7 @@ __all__ = [
     "bloom_frost",
     "picked_unknown",
     "pollination",
+    "shares_counted",
     "spray_by",
     "told_at_once",
     "withholding",

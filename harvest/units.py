@@ -29,6 +29,7 @@ QUANTITIES: dict[str, Quantity] = {
     "tmin_c": Quantity("lowest air temperature of the day", "degC", -90, 60),
     "tmax_c": Quantity("highest air temperature of the day", "degC", -90, 60),
     "precip_mm": Quantity("rain and melted snow of the day", "mm", 0, 2000),
+    "wind_kmh": Quantity("mean wind speed of the day", "km/h", 0, 200),
     "bbch": Quantity("growth stage, BBCH code", "1", 0, 99),
     "percent_open": Quantity("share of the flowers that are open", "%", 0, 100),
     "weight_kg": Quantity("weight picked", "kg", 0, 2000),
@@ -63,11 +64,16 @@ class Conversion:
 KG_PER_LB = 0.45359237
 CM_PER_IN = 2.54
 M_PER_FT = 12 * CM_PER_IN / 100
+KM_PER_MI = 5280 * M_PER_FT / 1000
+# An hour has 3600 s, a kilometre 1000 m.
+KMH_PER_M_S = 3.6
 
 CONVERSIONS: dict[str, Conversion] = {
     "tmin_f": Conversion("tmin_c", 5 / 9, -160 / 9),
     "tmax_f": Conversion("tmax_c", 5 / 9, -160 / 9),
     "precip_in": Conversion("precip_mm", 10 * CM_PER_IN),
+    "wind_mph": Conversion("wind_kmh", KM_PER_MI),
+    "wind_m_s": Conversion("wind_kmh", KMH_PER_M_S),
     "weight_lb": Conversion("weight_kg", KG_PER_LB),
     "graded_out_lb": Conversion("graded_out_kg", KG_PER_LB),
     "firmness_lb": Conversion("firmness_kg", KG_PER_LB),

@@ -21,7 +21,7 @@ COLUMNS = {
         "tree site species cultivar planted",
         "rootstock vigour form row position pollen_group removed note",
     ),
-    "weather": ("site date tmin_c tmax_c", "precip_mm"),
+    "weather": ("site date tmin_c tmax_c", "precip_mm wind_kmh"),
     "stages": ("tree date bbch", "percent_open observer note"),
     "picks": (
         "tree date weight_kg",

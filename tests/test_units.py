@@ -28,6 +28,8 @@ from harvest.units import (
         ("firmness_lb", "firmness_kg", 0.45359237),
         ("girth_in", "girth_cm", 2.54),
         ("precip_in", "precip_mm", 25.4),
+        ("wind_mph", "wind_kmh", 1.609344),
+        ("wind_m_s", "wind_kmh", 3.6),
         ("elevation_ft", "elevation_m", 0.3048),
         ("row_spacing_ft", "row_spacing_m", 0.3048),
         ("tree_spacing_ft", "tree_spacing_m", 0.3048),
@@ -45,6 +47,9 @@ def test_factors_agree_with_scipy() -> None:
     # CODATA and NIST values as scipy.constants carries them, in SI base units.
     assert CONVERSIONS["weight_lb"].factor == pytest.approx(scipy.constants.lb, rel=1e-15)
     assert CONVERSIONS["girth_in"].factor == pytest.approx(100 * scipy.constants.inch, rel=1e-15)
+    assert CONVERSIONS["wind_mph"].factor == pytest.approx(
+        scipy.constants.mph / scipy.constants.kmh, rel=1e-15
+    )
     assert CONVERSIONS["precip_in"].factor == pytest.approx(1e3 * scipy.constants.inch, rel=1e-15)
     assert CONVERSIONS["elevation_ft"].factor == pytest.approx(scipy.constants.foot, rel=1e-15)
 
@@ -116,6 +121,8 @@ def test_every_conversion_leads_to_a_column_we_have() -> None:
         ("tmin_c", (-89.2, 0), (-90.1, 60.1)),
         ("tmax_c", (56.7,), (60.1,)),
         ("precip_mm", (0, 1825), (-0.1, 2000.1)),
+        # The windiest day at sea level, Port Martin 1951, had a mean of 174 km/h (from memory).
+        ("wind_kmh", (0, 174), (-0.1, 200.1)),
         ("latitude", (-90, 90), (-90.1, 90.1)),
         ("longitude", (-180, 180), (-180.1, 180.1)),
         # The shore of the Dead Sea lies at about -430 m (from memory).

@@ -11,7 +11,7 @@ from dash.development.base_component import Component
 from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import BloomFrost, Partner, Pollination, Source
+from dashboard.data import BeeWeather, BloomFrost, Partner, Pollination, Source
 from dashboard.figures.bloom import bloom_figure
 from dashboard.measures import cell, degrees, filled, retold, said
 from dashboard.paths import link
@@ -278,6 +278,7 @@ def _bees(blooms: Sequence[Pollination]) -> Component:
                 days=bees.days,
                 of=bees.of_days,
                 rain="" if bees.dry_known else words.BEES_RAIN,
+                wind=_calm(bees),
             )
         )
         for name, site, bees in known
@@ -291,6 +292,7 @@ def _bees(blooms: Sequence[Pollination]) -> Component:
         told = words.BEES_RANGE.format(
             low=percent(min(shares)), high=percent(max(shares)), least=shown(known[0][0])
         )
+        told = f"{told} {_calm_range(known)}"
     return pieces.section(
         words.BEES_TITLE,
         html.P(told),
@@ -302,6 +304,27 @@ def _bees(blooms: Sequence[Pollination]) -> Component:
     )
 
 
+def _calm(bees: BeeWeather) -> str:
+    """How much of it was calm as well, where wind is on record."""
+    if bees.calm_share is None:
+        return ""
+    text = words.BEES_WIND if bees.calm_days == bees.days else words.BEES_WIND_SOME
+    share, hours = percent(bees.calm_share), f"{bees.calm_hours or 0:.0f}"
+    return text.format(share=share, hours=hours, days=bees.calm_days)
+
+
+def _calm_range(known: Sequence[tuple[str, str, BeeWeather]]) -> str:
+    """From which cultivar's calm share to which, and where wind is unknown."""
+    calm = sorted((bees.calm_share, name) for name, _, bees in known if bees.calm_share is not None)
+    if not calm:
+        return words.BEES_NO_WIND
+    (low, least), (high, _) = calm[0], calm[-1]
+    told = words.BEES_CALM.format(low=percent(low), high=percent(high), least=shown(least))
+    if len(calm) == len(known):
+        return told
+    return f"{told} {words.BEES_WIND_PART.format(few=len(known) - len(calm), all=len(known))}"
+
+
 def _nearest(one: Pollination) -> float | str:
     """How far the nearest partner in bloom with it stands, in the unit chosen."""
     serving = [each for each in one.partners if each.serves == "yes" and each.overlap_days]
@@ -309,6 +332,10 @@ def _nearest(one: Pollination) -> float | str:
     if known:
         return cell(min(known), "m", 0)
     return words.UNKNOWN if serving else ""
+
+
+def _share(share: float | None) -> str:
+    return words.UNKNOWN if share is None else percent(share)
 
 
 def table_rows(blooms: Sequence[Pollination]) -> list[dict[str, object]]:
@@ -326,9 +353,8 @@ def table_rows(blooms: Sequence[Pollination]) -> list[dict[str, object]]:
             "verdict": words.VERDICTS[one.verdict],
             "reasons": retold(readable(" ".join(one.reasons), _names(one))),
             "nearest": _nearest(one),
-            "bees": percent(one.bees.share)
-            if one.bees is not None and one.bees.share is not None
-            else words.UNKNOWN,
+            "bees": _share(one.bees.share if one.bees else None),
+            "calm": _share(one.bees.calm_share if one.bees else None),
         }
         for one in blooms
     ]

@@ -93,12 +93,19 @@ TO_SPACING = "See or enter the spacing of your sites"
 BEES_TITLE = "Weather for bees during bloom"
 BEES_NOTE = (
     "Daylight hours of {unit:13 °C} and more on days with under {unit:1 mm} of rain, as a share of "
-    "the daylight of the days of bloom that are measured. Wind is not on record: calm hours are "
-    "unknown."
+    "the daylight of the days of bloom that are measured; calm where the day’s mean wind was at "
+    "most {unit:24 km/h}, though single hours may have been windier."
 )
-BEES_LINE = "{name}: {share} of daylight ({hours} hours) in {days} of {of} days of bloom{rain}."
+BEES_LINE = (
+    "{name}: {share} of daylight ({hours} hours) in {days} of {of} days of bloom{rain}{wind}."
+)
 BEES_RAIN = "; rain is not on record, so wet hours are among them"
+BEES_WIND = "; calm as well: {share} of daylight ({hours} hours)"
+BEES_WIND_SOME = "; calm as well: {share} of daylight ({hours} hours) in {days} days of known wind"
 BEES_RANGE = "From {low} of daylight ({least}) to {high} was warm and dry enough for bees."
+BEES_CALM = "Warm, dry and calm enough was from {low} of daylight ({least}) to {high}."
+BEES_NO_WIND = "Wind is not on record: calm hours are unknown."
+BEES_WIND_PART = "Of {few} of {all} cultivars the wind is not on record: calm hours are unknown."
 BEES_NONE = "Unknown: no day of bloom is measured yet."
 BEES_EACH = "Each cultivar ({count})"
 BEES_UNKNOWN = "{names}: unknown, no day of bloom is measured yet."
@@ -137,7 +144,8 @@ COLUMNS = {
     "verdict": "Partner",
     "nearest": "Nearest partner in bloom [{unit:m}]",
     "reasons": "Why",
-    "bees": "Bee hours (share of daylight)",
+    "bees": "Warm and dry for bees (share of daylight)",
+    "calm": "And calm (share of daylight)",
 }
 UNKNOWN = "unknown"
 SOURCES = "Source"

@@ -10,25 +10,27 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvest.records import Records
+from harvest.weather.daily import COLUMNS
 from harvest.weather.gaps import DEFAULT_RULES
 from harvest.weather.hours import DayHours, day_hours
 from harvest.weather.site_record import SiteRecords
 
 Floats = NDArray[np.float64]
-COLUMNS = ("tmin_c", "tmax_c", "precip_mm")
 
 
 @dataclass(frozen=True)
 class SiteDays:
     """Days from `start` on, shape (days,), nan where there is none.
 
-    `tmin_c`, `tmax_c` [degC], `precip_mm` [mm]; `hours` measured there, if any.
+    `tmin_c`, `tmax_c` [degC], `precip_mm` [mm]; `wind_kmh` the day's mean [km/h], if any; `hours`
+    measured there, if any.
     """
 
     start: date
     tmin_c: Floats
     tmax_c: Floats
     precip_mm: Floats
+    wind_kmh: Floats | None = None
     hours: DayHours | None = None
 
     def __len__(self) -> int:
@@ -44,7 +46,9 @@ class SiteDays:
         begin = self.at(first)
         low, high = max(begin, 0), min(begin + count, len(self))
         if high > low:
-            out[low - begin : high - begin] = getattr(self, column)[low:high]
+            held: Floats | None = getattr(self, column)
+            if held is not None:
+                out[low - begin : high - begin] = held[low:high]
         return out
 
     def measured_hours(self, first: date, count: int) -> Floats:
@@ -61,7 +65,7 @@ class SiteDays:
 
 
 def days_of(frame: pd.DataFrame) -> SiteDays | None:
-    """One site's rows (date, tmin_c, tmax_c, precip_mm) on a calendar; None without rows."""
+    """One site's rows (date, tmin_c, tmax_c, precip_mm, wind_kmh) on a calendar; None without."""
     if frame.empty:
         return None
     dates = frame["date"].to_numpy().astype("datetime64[D]")
@@ -71,8 +75,8 @@ def days_of(frame: pd.DataFrame) -> SiteDays | None:
     for name in COLUMNS:
         values[name] = np.full(int(at.max()) + 1, np.nan)
         values[name][at] = frame[name].to_numpy(dtype=np.float64)
-    low, high, rain = (values[name] for name in COLUMNS)
-    return SiteDays(start.astype(date), low, high, rain)
+    low, high, rain, wind = (values[name] for name in COLUMNS)
+    return SiteDays(start.astype(date), low, high, rain, wind)
 
 
 def measured(records: Records) -> dict[str, SiteDays]:
@@ -88,7 +92,7 @@ def measured(records: Records) -> dict[str, SiteDays]:
 def made_whole(records: Records, site: str) -> SiteDays | None:
     """A site's days with gaps filled by its rules, from its first measured day to the as-of day.
 
-    Rain is never filled. None where nothing is measured at the site.
+    Rain and wind are never filled. None where nothing is measured at the site.
     """
     rows = records.weather[records.weather["site"] == site]
     own = days_of(rows.dropna(subset=["tmin_c", "tmax_c"]))
@@ -102,8 +106,8 @@ def made_whole(records: Records, site: str) -> SiteDays | None:
     start = np.datetime64(own.start, "D")
     end = whole.days.start + np.timedelta64(len(whole.days), "D")
     days = whole.days.between(start, int((end - start).astype(np.int64)))
-    low, high, rain = (days.columns[name] for name in COLUMNS)
-    return SiteDays(own.start, low, high, rain)
+    low, high, rain, wind = (days.columns[name] for name in COLUMNS)
+    return SiteDays(own.start, low, high, rain, wind)
 
 
 def measured_hours(records: Records, site: str) -> DayHours | None:

@@ -27,6 +27,7 @@ from harvest.service_care import (
     Withholding,
     picked_unknown,
     pollination,
+    shares_counted,
     spray_by,
     withholding,
 )
@@ -196,7 +197,7 @@ def pollination_(
 def _tell_pollination(rows: Sequence[Pollination]) -> None:
     print_table(
         "Pollination: does each tree have a partner in bloom (BBCH 61 to 67)",
-        ("tree", "cultivar", "bloom", "from", "verdict", "because", "bees: warm, dry hours"),
+        ("tree", "cultivar", "bloom", "from", "verdict", "because", "bees: warm, dry", "and calm"),
         [
             (
                 row.tree,
@@ -205,7 +206,8 @@ def _tell_pollination(rows: Sequence[Pollination]) -> None:
                 row.bloom_basis or "not known",
                 row.verdict,
                 " ".join(row.reasons[1:] or row.reasons),
-                f"{row.bees.share:.0%}" if row.bees and row.bees.share is not None else "–",
+                _share(row.bees.share if row.bees else None),
+                _share(row.bees.calm_share if row.bees else None),
             )
             for row in rows
         ],
@@ -214,7 +216,7 @@ def _tell_pollination(rows: Sequence[Pollination]) -> None:
         _tell_partners(rows[0])
     else:
         say("Partners, reasons and the weather of one tree: harvest pollination --tree NAME.")
-        say("Wind is not on record: calm hours are not known.")
+        say(shares_counted(row.bees for row in rows))
 
 
 def _tell_partners(row: Pollination) -> None:
@@ -240,6 +242,10 @@ def _tell_partners(row: Pollination) -> None:
     for text in (more if row.left_out else "", *row.reasons, row.bees.says if row.bees else ""):
         if text:
             say(text)
+
+
+def _share(share: float | None) -> str:
+    return "–" if share is None else f"{share:.0%}"
 
 
 def _apart(partner: Partner) -> str:

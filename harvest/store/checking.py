@@ -20,6 +20,7 @@ from harvest.records import KINDS, fields
 from harvest.store.parsing import Parsed, Refusal
 from harvest.store.reading import read_kind
 from harvest.store.reference import resolve_cultivar, resolve_species
+from harvest.weather.daily import COLUMNS
 
 # For so many unknown names of one file the names most like them are looked up.
 MOST_ADVISED = 50
@@ -213,7 +214,7 @@ def _weather(found: Findings) -> None:
     )
     rows = found.rows
     found.refuse(
-        rows["tmin_c"].isna() & rows["tmax_c"].isna() & rows["precip_mm"].isna(),
+        rows[list(COLUMNS)].isna().all(axis=1),
         "tmin_c",
         "the day holds no value",
         "Leave a missing day out.",

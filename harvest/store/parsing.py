@@ -33,6 +33,7 @@ NO = {"no", "n", "false", "0"}
 # Headers that name no unit, by the one they are read in.
 WITHOUT_UNIT = {
     "tmin": "degC", "tmax": "degC", "precip": "mm", "prcp": "mm", "graded_out": "kg",
+    "wind": "km/h", "wspd": "km/h", "wind_speed": "km/h",
 }  # fmt: skip
 # Hotter than any air on record (56.7 degC, Furnace Creek 1913, World Meteorological Organization's
 # archive; from memory), and how many such days among a hundred say that the unit is another.

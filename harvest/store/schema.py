@@ -36,7 +36,7 @@ from harvest.units import QUANTITIES
 from harvest.weather.hours import HOURS
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = tuple(f"{number:04}" for number in range(1, 16))
+VERSIONS = tuple(f"{number:04}" for number in range(1, 17))
 
 metadata = MetaData(
     naming_convention={
@@ -189,6 +189,7 @@ WEATHER_AHEAD = Table(
     Column("tmin_c", Float),
     Column("tmax_c", Float),
     Column("precip_mm", Float),
+    Column("wind_kmh", Float),
     CheckConstraint("date >= issued", name="not_before_issued"),
     UniqueConstraint("site_id", "source", "issued", "date"),
     _of_source(),

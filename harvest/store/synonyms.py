@@ -21,6 +21,8 @@ SYNONYMS: dict[str, tuple[str, ...]] = {
     "tmin_c": ("tmin", "min_temp_c", "temp_min_c"),
     "tmax_c": ("tmax", "max_temp_c", "temp_max_c"),
     "precip_mm": ("precip", "rain_mm", "prcp", "precipitation_mm"),
+    "wind_kmh": ("wind", "wind_km_h", "wspd", "wind_speed", "wind_speed_kmh"),
+    "wind_m_s": ("wind_ms", "wind_speed_m_s"),
     "bbch": ("stage", "bbch_code", "code"),
     "percent_open": ("open_percent", "percent"),
     "weight_kg": ("kg",),

@@ -12,13 +12,12 @@ from sqlalchemy import Connection, Text, cast, select
 
 from harvest.store.schema import TABLES, WEATHER_AHEAD, WEATHER_SOURCES, WEATHER_STATIONS
 from harvest.store.sites import read_site
+from harvest.weather.daily import COLUMNS
 from harvest.weather.sift import Sifted, sift_sources
 
 # What a source is, most trusted first where a person has set no order of their own.
 SOURCE_KINDS = ("logger", "file", "archive", "stations", "model")
 FILE_SOURCE = "file"
-
-_VALUES = ("tmin_c", "tmax_c", "precip_mm")
 
 
 def read_sources(connection: Connection) -> pd.DataFrame:
@@ -42,14 +41,15 @@ def read_days(
 ) -> pd.DataFrame:
     """Every stored day of every source, as it came in.
 
-    Columns site, date, source, tmin_c, tmax_c [degC], precip_mm [mm], confirmed.
+    Columns site, date, source, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h],
+    confirmed.
     """
     table, sites = TABLES["weather"], TABLES["sites"]
     query = select(
         sites.c.site,
         cast(table.c.date, Text).label("date"),
         table.c.source,
-        *(table.c[name] for name in _VALUES),
+        *(table.c[name] for name in COLUMNS),
         table.c.confirmed,
     ).join(sites, table.c.site_id == sites.c.id)
     if before is not None:
@@ -62,8 +62,8 @@ def read_days(
 def read_ahead(connection: Connection, *, until: date | None = None) -> pd.DataFrame:
     """Forecast days of every issue, or of those on or before a day.
 
-    Columns site, issued, date, source, tmin_c, tmax_c [degC], precip_mm [mm]; sorted by site,
-    date, issue.
+    Columns site, issued, date, source, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h];
+    sorted by site, date, issue.
     """
     table, sites = WEATHER_AHEAD, TABLES["sites"]
     query = select(
@@ -71,7 +71,7 @@ def read_ahead(connection: Connection, *, until: date | None = None) -> pd.DataF
         cast(table.c.issued, Text).label("issued"),
         cast(table.c.date, Text).label("date"),
         table.c.source,
-        *(table.c[name] for name in _VALUES),
+        *(table.c[name] for name in COLUMNS),
     ).join(sites, table.c.site_id == sites.c.id)
     if until is not None:
         query = query.where(table.c.issued <= until)
@@ -81,8 +81,8 @@ def read_ahead(connection: Connection, *, until: date | None = None) -> pd.DataF
 
 
 def _frame(rows: Iterable[Iterable[Any]], names: list[str], flags: list[str]) -> pd.DataFrame:
-    """Rows as a typed frame: names, then the three values, then flags."""
-    columns = [*names, *_VALUES, *flags]
+    """Rows as a typed frame: names, then the values, then flags."""
+    columns = [*names, *COLUMNS, *flags]
     listed = [tuple(row) for row in rows]
     cells = dict(zip(columns, zip(*listed, strict=True), strict=True)) if listed else {}
     out: dict[str, pd.Series] = {}
@@ -93,7 +93,7 @@ def _frame(rows: Iterable[Iterable[Any]], names: list[str], flags: list[str]) ->
             out[name] = pd.Series(days)
         elif name in flags:
             out[name] = pd.Series(np.array(values, dtype=bool))
-        elif name in _VALUES:
+        elif name in COLUMNS:
             out[name] = pd.Series(np.array(values, dtype=float))
         else:
             out[name] = pd.Series(values, dtype=object)
@@ -159,10 +159,10 @@ def merged_weather(sifted: Mapping[str, Sifted]) -> pd.DataFrame:
     """The weather that the calculations see: one row per site and day, suspect values missing.
 
     `sifted` as by `sifted_days`. Columns site, date, tmin_c, tmax_c [degC], precip_mm [mm],
-    source; sorted by site and date.
+    wind_kmh [km/h], source; sorted by site and date.
     """
     parts = [found.merged.assign(site=site) for site, found in sifted.items()]
-    columns = ["site", "date", *_VALUES, "source"]
+    columns = ["site", "date", *COLUMNS, "source"]
     if not parts:
         return _frame([], ["site", "date", "source"], [])[columns]
     merged = pd.concat(parts, ignore_index=True)[columns]

@@ -17,11 +17,13 @@ from harvest.store.history import Batch
 from harvest.store.schema import TABLES, WEATHER_AHEAD, WEATHER_SOURCES, WEATHER_STATIONS
 from harvest.store.sites import SiteRow
 from harvest.store.weather import read_days, read_sources
+from harvest.weather.daily import COLUMNS
 
-_VALUES = ("tmin_c", "tmax_c", "precip_mm")
-# A confirmed day stays confirmed when a value moves by no more than this [degC, mm]: stations are
-# levelled anew on every fetch, and a tenth does not change what the person saw.
+# A confirmed day stays confirmed when a value moves by no more than this [degC, mm, km/h]: stations
+# are levelled anew on every fetch, and a tenth does not change what the person saw; nor does wind
+# that comes to a day without any.
 SAME_WITHIN = 0.5
+WIND = COLUMNS.index("wind_kmh")
 
 
 @dataclass(frozen=True)
@@ -77,22 +79,25 @@ def save_days(made: Batch, site_id: int, source: str, days: pd.DataFrame) -> Sav
 
     Parameters
     ----------
-    days : columns date, tmin_c, tmax_c [degC], precip_mm [mm], each date once.
+    days : columns date, tmin_c, tmax_c [degC] and, where known, precip_mm [mm], wind_kmh [km/h],
+        each date once.
     """
     table = TABLES["weather"]
-    query = select(table.c.id, table.c.date, *(table.c[name] for name in _VALUES)).where(
+    query = select(table.c.id, table.c.date, *(table.c[name] for name in COLUMNS)).where(
         table.c.site_id == site_id, table.c.source == source
     )
     stored = made.connection.execute(query).all()
-    before = np.array([row[2:] for row in stored], dtype=float).reshape(-1, len(_VALUES))
+    before = np.array([row[2:] for row in stored], dtype=float).reshape(-1, len(COLUMNS))
     place = pd.Series(np.arange(len(stored)), index=pd.DatetimeIndex([row[1] for row in stored]))
     match = place.reindex(pd.DatetimeIndex(days["date"])).to_numpy(dtype=float)
     known = ~np.isnan(match)
-    after = days[list(_VALUES)].to_numpy(dtype=float)
+    after = _values(days)
     old = before[match[known].astype(int)]
     merged = np.where(np.isnan(after[known]), old, after[known])
     same = ((merged == old) | (np.isnan(merged) & np.isnan(old))).all(axis=1)
-    moved = (~(np.abs(merged - old) <= SAME_WITHIN) & ~np.isnan(merged)).any(axis=1)
+    moved = ~(np.abs(merged - old) <= SAME_WITHIN) & ~np.isnan(merged)
+    moved[:, WIND] &= ~np.isnan(old[:, WIND])
+    moved = moved.any(axis=1)
     _insert_days(made, site_id, source, days.loc[~known, "date"], after[~known])
     ids = [int(stored[int(at)][0]) for at in match[known][~same]]
     changes = dict(zip(ids, _plain(merged[~same]), strict=True))
@@ -114,10 +119,15 @@ def _insert_days(
             "site_id": [site_id] * number,
             "source": [source] * number,
             "date": dates.dt.strftime("%Y-%m-%d").tolist(),
-            **{name: [row[name] for row in rows] for name in _VALUES},
+            **{name: [row[name] for row in rows] for name in COLUMNS},
             "confirmed": [False] * number,
         },
     )
+
+
+def _values(days: pd.DataFrame) -> np.ndarray:
+    """The days' values, shape (days, columns), nan where a column is not among theirs."""
+    return days.reindex(columns=list(COLUMNS)).to_numpy(dtype=float)
 
 
 def _plain(values: np.ndarray) -> list[dict[str, Any]]:
@@ -125,7 +135,7 @@ def _plain(values: np.ndarray) -> list[dict[str, Any]]:
     return [
         {
             name: None if np.isnan(value) else float(value)
-            for name, value in zip(_VALUES, row, strict=True)
+            for name, value in zip(COLUMNS, row, strict=True)
         }
         for row in values
     ]
@@ -135,7 +145,7 @@ def save_ahead(made: Batch, site_id: int, source: str, issued: date, days: pd.Da
     """Keep a forecast's days as it was issued; a second one of the same day replaces the first."""
     own = {"site_id": site_id, "source": source, "issued": issued.isoformat()}
     dates = days["date"].dt.strftime("%Y-%m-%d")
-    values = _plain(days[list(_VALUES)].to_numpy(dtype=float))
+    values = _plain(_values(days))
     rows = [{**own, "date": day, **row} for day, row in zip(dates, values, strict=True)]
     table = WEATHER_AHEAD
     mine = (table.c.site_id == site_id) & (table.c.source == source) & (table.c.issued == issued)

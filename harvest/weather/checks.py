@@ -80,8 +80,8 @@ def find_suspect(days: pd.DataFrame, climate: Climate | None = None) -> pd.DataF
 
     Parameters
     ----------
-    days : columns date, tmin_c, tmax_c [degC], precip_mm [mm] and, where a person has confirmed
-        days, confirmed (bool); any order.
+    days : columns date, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h] and, where a person
+        has confirmed days, confirmed (bool); any order.
     climate : the site's climate from a longer record, for a record too short to have its own.
 
     Returns

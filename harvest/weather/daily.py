@@ -13,7 +13,7 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Days = NDArray[np.datetime64]
 
-COLUMNS = ("tmin_c", "tmax_c", "precip_mm")
+COLUMNS = ("tmin_c", "tmax_c", "precip_mm", "wind_kmh")
 TEMPERATURES = ("tmin_c", "tmax_c")
 YEAR_SLOTS = 366
 
@@ -22,7 +22,8 @@ YEAR_SLOTS = 366
 class Daily:
     """Values of every day from `start` on, nan where there is none.
 
-    `columns` holds one array of shape (days,) per column: tmin_c, tmax_c [degC], precip_mm [mm].
+    `columns` holds one array of shape (days,) per column: tmin_c, tmax_c [degC], precip_mm [mm],
+    wind_kmh [km/h].
     """
 
     start: np.datetime64
@@ -61,8 +62,8 @@ def on_calendar(days: pd.DataFrame) -> Daily:
 
     Parameters
     ----------
-    days : columns date, tmin_c, tmax_c [degC] and, where known, precip_mm [mm]; one row at least,
-        any order. Of two rows with one date the later row counts.
+    days : columns date, tmin_c, tmax_c [degC] and, where known, precip_mm [mm], wind_kmh [km/h];
+        one row at least, any order. Of two rows with one date the later row counts.
     """
     dates = as_days(days["date"].to_numpy())
     start = dates.min()

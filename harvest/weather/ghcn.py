@@ -1,8 +1,8 @@
 """Files of NOAA's Global Historical Climatology Network daily, fixed width and by year.
 
 Layout: Menne et al. 2012, J. Atmos. Oceanic Technol. 29:897-910, and the archive's readme. Values
-are tenths of a degree Celsius and tenths of a millimetre; -9999 is missing; a value with a
-quality flag failed one of the archive's own checks and is left out.
+are tenths of a degree Celsius, of a millimetre and of a metre per second; -9999 is missing; a value
+with a quality flag failed one of the archive's own checks and is left out.
 """
 
 from __future__ import annotations
@@ -18,10 +18,11 @@ import numpy as np
 import pandas as pd
 
 from harvest.errors import FileFormatError
+from harvest.units import KMH_PER_M_S
 from harvest.weather.daily import COLUMNS
 from harvest.weather.listening import said_by
 
-ELEMENTS = {"TMIN": "tmin_c", "TMAX": "tmax_c", "PRCP": "precip_mm"}
+ELEMENTS = {"TMIN": "tmin_c", "TMAX": "tmax_c", "PRCP": "precip_mm", "AWND": "wind_kmh"}
 MISSING = -9999
 DLY_CHARACTERS = 269
 ATTRIBUTION = "NOAA NCEI, GHCN-Daily (Menne et al. 2012), doi 10.7289/V5D21VHZ"
@@ -31,8 +32,8 @@ MOST_STATIONS_NAMED = 8
 
 @dataclass(frozen=True)
 class GhcnDays:
-    """Days of one station: columns date, tmin_c, tmax_c [degC], precip_mm [mm]; and how many
-    values were left out for their quality flag."""
+    """Days of one station: columns date, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h];
+    and how many values were left out for their quality flag."""
 
     station: str
     days: pd.DataFrame
@@ -172,5 +173,6 @@ def _of_station(values: pd.DataFrame, station: str | None, path: Path) -> GhcnDa
         index="date", columns="element", values="value", aggfunc="last"
     )
     days = table.rename(columns=ELEMENTS).reindex(columns=list(COLUMNS)).reset_index()
+    days["wind_kmh"] = (days["wind_kmh"] * KMH_PER_M_S).round(2)
     days.columns.name = None
     return GhcnDays(str(values["station"].iloc[0]), days, int((flagged & there).sum()))

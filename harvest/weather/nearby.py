@@ -64,7 +64,8 @@ class Fetched:
     """A site's weather from stations.
 
     `days`: measured; `modelled`: past days for which a weather model stands in; `ahead`: days from
-    the day of fetching on. All have the columns date, tmin_c, tmax_c [degC], precip_mm [mm].
+    the day of fetching on. All have the columns date, tmin_c, tmax_c [degC], precip_mm [mm],
+    wind_kmh [km/h].
     """
 
     days: pd.DataFrame
@@ -234,14 +235,15 @@ def _add_hours(
 
 
 def days_from_hours(hours: pd.DataFrame, timezone: str | None) -> pd.DataFrame:
-    """Daily minimum, maximum and rain of the local day from hourly values.
+    """Daily minimum, maximum, rain and mean wind of the local day from hourly values.
 
     Parameters
     ----------
-    hours : columns time (UTC), temp_c [degC], precip_mm [mm], modelled.
+    hours : columns time (UTC), temp_c [degC], precip_mm [mm], wind_kmh [km/h], modelled.
     timezone : IANA name; None: UTC.
 
-    Returns columns date, tmin_c, tmax_c, precip_mm, modelled; only days with at least 22 hours.
+    Returns columns date, tmin_c, tmax_c, precip_mm, wind_kmh, modelled; only days with at least 22
+    hours.
     """
     local = (
         pd.DatetimeIndex(hours["time"]).tz_localize("UTC").tz_convert(ZoneInfo(timezone or "UTC"))
@@ -249,12 +251,13 @@ def days_from_hours(hours: pd.DataFrame, timezone: str | None) -> pd.DataFrame:
     day = local.tz_localize(None).normalize().as_unit("s")
     by_day = hours[hours["temp_c"].notna()].groupby(day[hours["temp_c"].notna()])
     count = by_day["temp_c"].count()
-    rain = hours.groupby(day)["precip_mm"]
+    rain, wind = (hours.groupby(day)[name] for name in ("precip_mm", "wind_kmh"))
     days = pd.DataFrame(
         {
             "tmin_c": by_day["temp_c"].min(),
             "tmax_c": by_day["temp_c"].max(),
             "precip_mm": rain.sum().where(rain.count() >= HOURS_OF_A_DAY),
+            "wind_kmh": wind.mean().where(wind.count() >= HOURS_OF_A_DAY),
             "modelled": by_day["modelled"].any(),
         }
     ).loc[lambda frame: count.reindex(frame.index).fillna(0) >= HOURS_OF_A_DAY]
@@ -339,7 +342,7 @@ def _use(station: Station, past: pd.DataFrame, share: float) -> StationUse:
 
 
 def _as_rows(days: Daily) -> pd.DataFrame:
-    """Days with both temperatures, to a tenth of a degree as they are measured."""
+    """Days with both temperatures, to a tenth as they are measured."""
     rows = pd.DataFrame({"date": days.dates.astype("datetime64[s]")})
     for name in COLUMNS:
         rows[name] = np.round(days.columns[name], 1)

@@ -30,8 +30,8 @@ def hours_nearby(
 ) -> tuple[pd.DataFrame, Station, Terms]:
     """Hourly temperatures of the best station near by that has any, as they were measured there.
 
-    Returns rows with the columns time (UTC), temp_c [degC], precip_mm [mm], modelled; the station
-    they are from; whom to name.
+    Returns rows with the columns time (UTC), temp_c [degC], precip_mm [mm], wind_kmh [km/h],
+    modelled; the station they are from; whom to name.
 
     Raises WeatherSourceError when the service does not answer or no station has hours.
     """

@@ -100,7 +100,7 @@ def weigh_neighbours(
     brought to the site by the site's own measured days where there are enough, else by height.
     Each day is the mean of the neighbours that have it, weighed by 1 / (1 + (d / 10 km)^2) with
     the distance d lengthened by the difference in height (20 m as 1 km); rain is that of the
-    neighbour that weighs most.
+    neighbour that weighs most. Wind is weighed as it was measured, never corrected for height.
 
     Parameters
     ----------
@@ -154,7 +154,7 @@ def _mean(records: Sequence[Daily], weights: Floats) -> tuple[Daily, Floats]:
         counts[:, known] /= total[known]
         summed = (counts * np.nan_to_num(values)).sum(axis=0)
         columns[name] = np.where(known, summed, np.nan)
-        if name not in TEMPERATURES:  # a mean of two showers is drizzle: one neighbour's rain
+        if name == "precip_mm":  # a mean of two showers is drizzle: one neighbour's rain
             columns[name] = values[counts.argmax(axis=0), np.arange(length)]
         if name in TEMPERATURES and known.any():
             share += counts[:, known].mean(axis=1) / len(TEMPERATURES)

@@ -34,7 +34,8 @@ def sift_sources(days: pd.DataFrame, trust: Sequence[str]) -> Sifted:
 
     Parameters
     ----------
-    days : columns date, source, tmin_c, tmax_c [degC], precip_mm [mm], confirmed (bool).
+    days : columns date, source, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h],
+        confirmed (bool).
     trust : source names, most trusted first.
     """
     own = {str(name): rows for name, rows in days.groupby("source", sort=True)}
@@ -73,9 +74,7 @@ def _left_out(days: pd.DataFrame, found: pd.DataFrame) -> pd.DataFrame:
         return days
     days = days.copy()
     warm = found["column"].isin(TEMPERATURES)
-    for dates, names in (
-        (found.loc[warm, "date"], list(TEMPERATURES)),
-        (found.loc[~warm, "date"], ["precip_mm"]),
-    ):
-        days.loc[days["date"].isin(dates), names] = np.nan
+    days.loc[days["date"].isin(found.loc[warm, "date"]), list(TEMPERATURES)] = np.nan
+    for name, own in found[~warm].groupby("column"):
+        days.loc[days["date"].isin(own["date"]), name] = np.nan
     return days

@@ -52,7 +52,8 @@ class SiteRecords:
     Parameters
     ----------
     sites : columns site, latitude, longitude [deg], elevation_m [m].
-    weather : columns site, date, tmin_c, tmax_c [degC], precip_mm [mm]; one row a site and day.
+    weather : columns site, date, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h];
+        one row a site and day.
     """
 
     def __init__(self, sites: pd.DataFrame, weather: pd.DataFrame) -> None:

@@ -36,6 +36,9 @@ FILE_SECONDS = 30.0
 SECOND_TRY_SECONDS = 1.5
 # Files of years that are over for good are kept this long before they are asked for again [s].
 KEEP_SECONDS = 180 * 86400
+# Our columns and what the service calls them, in the same units.
+DAILY = {"tmin_c": "tmin", "tmax_c": "tmax", "precip_mm": "prcp", "wind_kmh": "wspd"}
+HOURLY = {"temp_c": "temp", "precip_mm": "prcp", "wind_kmh": "wspd"}
 
 
 @dataclass(frozen=True)
@@ -115,14 +118,15 @@ class StationService:
     def year(self, station: Station, year: int, *, today: date) -> StationDays:
         """One station's daily values of one calendar year.
 
-        `rows` has the columns date, tmin_c, tmax_c [degC], precip_mm [mm], modelled (True where a
-        weather model stands in for a measurement); the past years come from the kept files.
+        `rows` has the columns date, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h],
+        modelled (True where a weather model stands in for a measured temperature); the past years
+        come from the kept files.
 
         Raises WeatherSourceError when the service does not answer.
         """
         client = self._client()
         first, last = date(year, 1, 1), date(year, 12, 31)
-        names = [client.Parameter.TMIN, client.Parameter.TMAX, client.Parameter.PRCP]
+        names = [client.Parameter(theirs) for theirs in DAILY.values()]
 
         def ask() -> Any:
             return client.daily(_as_client(client, station), first, last, parameters=names)
@@ -132,7 +136,7 @@ class StationService:
         if frame is None:
             return StationDays(None, problem=_problem(heard))
         rows = pd.DataFrame({"date": _as_dates(frame.index)})
-        for ours, theirs in (("tmin_c", "tmin"), ("tmax_c", "tmax"), ("precip_mm", "prcp")):
+        for ours, theirs in DAILY.items():
             rows[ours] = _numbers(frame, theirs)
         rows["modelled"] = _modelled(frame, ("tmin", "tmax"))
         return StationDays(rows, _terms(series))
@@ -140,12 +144,12 @@ class StationService:
     def hours(self, station: Station, first: date, last: date) -> StationDays:
         """One station's hourly temperatures, first to last day [UTC], at most three years.
 
-        `rows` has the columns time (UTC), temp_c [degC], precip_mm [mm], modelled.
+        `rows` has the columns time (UTC), temp_c [degC], precip_mm [mm], wind_kmh [km/h], modelled.
 
         Raises WeatherSourceError when the service does not answer.
         """
         client = self._client()
-        names = [client.Parameter.TEMP, client.Parameter.PRCP]
+        names = [client.Parameter(theirs) for theirs in HOURLY.values()]
         end = pd.Timestamp(last) + pd.Timedelta(hours=23)
 
         def ask() -> Any:
@@ -157,8 +161,8 @@ class StationService:
         if frame is None:
             return StationDays(None, problem=_problem(heard))
         rows = pd.DataFrame({"time": pd.DatetimeIndex(frame.index).as_unit("s")})
-        rows["temp_c"] = _numbers(frame, "temp")
-        rows["precip_mm"] = _numbers(frame, "prcp")
+        for ours, theirs in HOURLY.items():
+            rows[ours] = _numbers(frame, theirs)
         rows["modelled"] = _modelled(frame, ("temp",))
         return StationDays(rows, _terms(series))
 

@@ -109,6 +109,23 @@ def test_hours_for_bees_are_warm_dry_and_light() -> None:
         assert "Wind is not on record" in each.says
 
 
+def test_hours_for_bees_are_calm_where_the_days_mean_wind_is_below_15_mph() -> None:
+    """Washington State University Extension, "Honey Bees": wind above 15 mph, which is 24.1 km/h,
+    slows or stops them."""
+    first, last = date(2026, 4, 20), date(2026, 4, 23)
+    warm = {"tmin": [14.0] * 4, "tmax": [20.0] * 4}
+    windy = site_days(first, [0.0, 0.0, 0.0, 5.0], **warm, wind=[24.0, 24.3, 3.0, 3.0])
+    found = bee_weather(windy, first, last, 45.0)
+    assert found.share == pytest.approx(0.75)
+    assert (found.calm_days, found.calm_share) == (4, pytest.approx(0.5))
+    assert "mean wind of the day at most 24 km/h" in found.says
+    nan = float("nan")
+    partly = site_days(first, [0.0] * 4, **warm, wind=[nan, 30.0, 3.0, nan])
+    found = bee_weather(partly, first, last, 45.0)
+    assert (found.share, found.calm_days, found.calm_share) == (1.0, 2, pytest.approx(0.5))
+    assert "on the 2 of 4 days with wind on record" in found.says
+
+
 def test_hours_for_bees_are_the_measured_ones_where_there_are_any() -> None:
     """Two days whose minimum and maximum tell of a short warm noon; the logger saw the whole of
     one of them at 15 degC, and of a third, without minimum and maximum, all but the dark."""

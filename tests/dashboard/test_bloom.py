@@ -56,6 +56,8 @@ def test_what_is_unknown_is_called_so(source: Source) -> None:
     for one, row in zip(blooms, table_rows(blooms), strict=True):
         if one.bees is None or one.bees.share is None:
             assert row["bees"] == "unknown"
+        if one.bees is None or one.bees.calm_share is None:
+            assert row["calm"] == "unknown"
         assert row["reasons"]
 
 
@@ -68,6 +70,8 @@ def test_frost_at_bloom_has_temperatures_stage_source_and_cautions(demo: Orchard
     assert "WSU Extension Bulletin" in said
     assert "No weather forecast is stored, so frost ahead is unknown." in said
     assert "in bloom" in all_text(find(page, "answer"))
+    assert "Warm, dry and calm enough was from" in said
+    assert "the day’s mean wind was at most 24 km/h, though single hours" in said
 
 
 def test_frost_long_over_is_no_alarm(source: Source) -> None:

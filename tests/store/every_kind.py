@@ -23,8 +23,10 @@ RECORDS: Mapping[str, Sequence[Row]] = {
          "planted": "2020-02-29"},
     ],
     "weather": [
-        {"site": "Home", "date": "2024-02-29", "tmin_c": -1.5, "tmax_c": 9.25, "precip_mm": 0.4},
-        {"site": "Home", "date": "2024-03-01", "tmin_c": 1, "tmax_c": "", "precip_mm": ""},
+        {"site": "Home", "date": "2024-02-29", "tmin_c": -1.5, "tmax_c": 9.25, "precip_mm": 0.4,
+         "wind_kmh": 7.25},
+        {"site": "Home", "date": "2024-03-01", "tmin_c": 1, "tmax_c": "", "precip_mm": "",
+         "wind_kmh": ""},
     ],
     "stages": [
         {"tree": "Old Pearmain 3", "date": "2024-05-02", "bbch": 65, "percent_open": 80.5,

@@ -200,6 +200,7 @@ def test_every_bbch_code_is_taken(code: str) -> None:
         ("weather", "site,date,tmin_f,tmax_f", "H,2026-05-01,32,104", "tmax_c", 40.0),
         ("weather", "site,date,Tmin (F),Tmax (°F)", "H,2026-05-01,-40,32", "tmin_c", -40.0),
         ("weather", "site,date,tmin_c,tmax_c,precip_in", "H,2026-05-01,1,2,2", "precip_mm", 50.8),
+        ("weather", "site,date,tmin_c,tmax_c,wind_m_s", "H,2026-05-01,1,2,2.5", "wind_kmh", 9.0),
         ("picks", "tree,date,weight_lb", "A,2026-05-01,10", "weight_kg", 4.5359237),
         ("picks", "tree,date,Lbs", "A,2026-05-01,1", "weight_kg", 0.45359237),
         ("girths", "tree,date,girth_in", "A,2026-05-01,10", "girth_cm", 25.4),

@@ -23,7 +23,8 @@ from harvest.weather.stations import StationService
 
 @dataclass
 class Listed:
-    """A station to serve: where it is, and its days (date, tmin_c, tmax_c, precip_mm, source)."""
+    """A station to serve: where it is, and its days (date, tmin_c, tmax_c, precip_mm,
+    source and, where it has any, wind_kmh)."""
 
     id: str
     name: str
@@ -119,7 +120,9 @@ def _daily_csv(rows: pd.DataFrame) -> bytes:
     date = rows["date"].dt
     table = pd.DataFrame({"year": date.year, "month": date.month, "day": date.day})
     source = rows["source"] if "source" in rows else pd.Series("ghcnd", index=rows.index)
-    for theirs, ours in (("tmin", "tmin_c"), ("tmax", "tmax_c"), ("prcp", "precip_mm")):
+    rows = rows if "wind_kmh" in rows else rows.assign(wind_kmh=float("nan"))
+    names = (("tmin", "tmin_c"), ("tmax", "tmax_c"), ("prcp", "precip_mm"), ("wspd", "wind_kmh"))
+    for theirs, ours in names:
         table[theirs] = rows[ours]
         table[f"{theirs}_source"] = source.where(rows[ours].notna())
     return gzip.compress(table.to_csv(index=False).encode(), 1)
@@ -134,6 +137,8 @@ def _hourly_csv(rows: pd.DataFrame) -> bytes:
     table["temp_source"] = rows["source"]
     table["prcp"] = 0.0
     table["prcp_source"] = rows["source"]
+    table["wspd"] = 12.5
+    table["wspd_source"] = rows["source"]
     return gzip.compress(table.to_csv(index=False).encode(), 1)
 
 

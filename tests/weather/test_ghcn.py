@@ -60,6 +60,17 @@ def test_by_year_line_is_read_as_published(tmp_path: Path) -> None:
     assert days["tmin_c"].tolist() == [value]
 
 
+def test_wind_is_tenths_of_a_metre_per_second_and_flagged_wind_is_left_out(tmp_path: Path) -> None:
+    """The archive's readme: AWND is the average daily wind speed [tenths of m/s]."""
+    file = tmp_path / "USC00012345.dly"
+    wind = dly_line("USC00012345", "2020-04", "AWND", ["   25  W", "  310 XW"])
+    file.write_text(f"{SAMPLE}\n{wind}\n")
+    read = read_ghcn(file)
+    assert read.days["wind_kmh"].tolist() == [9.0]
+    assert read.days["tmax_c"].tolist() == [expected("ghcn_dly_value1")[1]]
+    assert read.flagged == 2
+
+
 def written_as_dly(rows: pd.DataFrame) -> str:
     lines = []
     for month, days in rows.groupby(rows["date"].dt.strftime("%Y-%m")):

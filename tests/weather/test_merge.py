@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from harvest.weather import rules
+from harvest.weather.daily import COLUMNS
 from harvest.weather.merge import MERGED, merge_sources
 from harvest.weather.sift import sift_sources
 from tests.weather.open_records import record
@@ -22,7 +23,7 @@ def many_sources(draw: st.DrawFn) -> pd.DataFrame:
     rows = []
     for source in draw(st.lists(st.sampled_from(SOURCES), unique=True, min_size=1)):
         for day in draw(st.lists(st.integers(0, 6), unique=True, min_size=1)):
-            low, rise, rain = draw(VALUE), draw(st.integers(0, 9)), draw(VALUE)
+            low, rise, rain, wind = draw(VALUE), draw(st.integers(0, 9)), draw(VALUE), draw(VALUE)
             known = draw(st.booleans())
             rows.append(
                 {
@@ -31,9 +32,10 @@ def many_sources(draw: st.DrawFn) -> pd.DataFrame:
                     "tmin_c": low,
                     "tmax_c": None if low is None or not known else low + rise,
                     "precip_mm": None if rain is None else abs(rain),
+                    "wind_kmh": None if wind is None else abs(wind),
                 }
             )
-    frame = pd.DataFrame(rows).astype(dict.fromkeys(MERGED[1:4], float))
+    frame = pd.DataFrame(rows).astype(dict.fromkeys(COLUMNS, float))
     return frame.astype({"date": "datetime64[s]"})
 
 
@@ -48,13 +50,15 @@ def best(days: pd.DataFrame, trust: list[str]) -> dict[pd.Timestamp, tuple[objec
         half = [r for r in there if not np.isnan(r["tmin_c"]) or not np.isnan(r["tmax_c"])]
         warm = (whole or half or [None])[0]
         wet = next((r for r in there if not np.isnan(r["precip_mm"])), None)
-        if warm is None and wet is None:
+        windy = next((r for r in there if not np.isnan(r["wind_kmh"])), None)
+        if warm is None and wet is None and windy is None:
             continue
         out[day] = (
             np.nan if warm is None else warm["tmin_c"],
             np.nan if warm is None else warm["tmax_c"],
             np.nan if wet is None else wet["precip_mm"],
-            (warm or wet)["source"],
+            np.nan if windy is None else windy["wind_kmh"],
+            (warm or wet or windy)["source"],
         )
     return out
 
@@ -86,7 +90,7 @@ def test_order_of_rows_does_not_matter(
 def test_one_trusted_source_alone_comes_back_as_it_is(days: pd.DataFrame) -> None:
     one = days[days["source"] == days["source"].iloc[0]]
     merged = merge_sources(one, [])
-    kept = one[one[MERGED[1:4]].notna().any(axis=1)].sort_values("date", ignore_index=True)
+    kept = one[one[list(COLUMNS)].notna().any(axis=1)].sort_values("date", ignore_index=True)
     pd.testing.assert_frame_equal(merged[MERGED[:4]], kept[MERGED[:4]], check_dtype=False)
 
 

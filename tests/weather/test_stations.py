@@ -46,10 +46,10 @@ def colder(days: pd.DataFrame, by: float) -> pd.DataFrame:
 
 
 def stations() -> list[Listed]:
-    days = basel().assign(precip_mm=1.5)
+    days = basel().assign(precip_mm=1.5, wind_kmh=9.4)
     return [
         Listed("06601", "Basel", 47.54, 7.58, 316, days),
-        Listed("X0002", "Hill", 47.60, 7.70, 516, colder(days, 1.3)),
+        Listed("X0002", "Hill", 47.60, 7.70, 516, colder(days, 1.3).assign(wind_kmh=20.0)),
     ]
 
 
@@ -105,6 +105,11 @@ def test_days_of_the_stations_near_by_come_levelled_with_their_terms(
     assert (near.last_day, near.days) == (date(2021, 3, 8), len(truth))
     assert near.share + far.share == pytest.approx(1, abs=0.002)
     assert near.share > 0.7
+    # Wind is weighed as it was measured at 9.4 and 20 km/h, whatever the heights.
+    assert found.days["wind_kmh"].min() == found.days["wind_kmh"].max()
+    assert found.days["wind_kmh"].iloc[0] == pytest.approx(
+        9.4 * near.share + 20 * far.share, abs=0.1
+    )
     assert "Meteostat" in found.terms.attribution
     assert any("creativecommons.org" in licence for licence in found.terms.licences)
     assert found.notes == ()
@@ -205,11 +210,12 @@ def test_hours_make_the_local_days_also_when_the_clocks_change() -> None:
     times = pd.date_range("2021-03-27 23:00", "2021-03-28 21:00", freq="h")
     hours = pd.DataFrame(
         {"time": times, "temp_c": np.arange(len(times)) * 1.0, "precip_mm": 0.1, "modelled": False}
-    )
+    ).assign(wind_kmh=np.where(np.arange(len(times)) < 11, 5.0, 17.0))
     days = days_from_hours(hours, "Europe/Zurich")
     assert days["date"].tolist() == [pd.Timestamp("2021-03-28")]
     assert days[["tmin_c", "tmax_c"]].to_numpy().tolist() == [[0.0, 22.0]]
     assert days["precip_mm"].iloc[0] == pytest.approx(2.3)
+    assert days["wind_kmh"].iloc[0] == pytest.approx((11 * 5 + 12 * 17) / 23)
     assert days_from_hours(hours.iloc[3:], "Europe/Zurich").empty
 
 

@@ -32,6 +32,7 @@ from harvest.store.schema import TABLES
 from harvest.store.weather import read_days
 from harvest.store.weather_writing import save_ahead
 from harvest.weather import rules
+from harvest.weather.daily import COLUMNS
 from tests.orchards import put
 from tests.weather.open_records import record
 from tests.weather.station_server import Listed, Served, serving
@@ -163,7 +164,7 @@ def test_records_keep_one_row_per_site_and_day_in_their_columns(
     import_days(orchard, tmp_path, basel("2019-01-01", "2020-06-30"))
     fetch(orchard, served, tmp_path)
     weather = read_records(orchard, TODAY).weather
-    assert list(weather.columns) == ["site", "date", "tmin_c", "tmax_c", "precip_mm", "source"]
+    assert list(weather.columns) == ["site", "date", *COLUMNS, "source"]
     assert not weather.duplicated(["site", "date"]).any()
     assert weather["date"].max() < pd.Timestamp(TODAY)
     row = weather.set_index("date").loc["2020-01-01"]

@@ -66,6 +66,7 @@ PLANNED_FROSTS = (
     ("Saltpan Reach", date(2019, 9, 16), -2.4),
 )
 # Dry spells: site, first and last day; most rain fails and the days are warmer.
+PLANNED_GALES = (("Saltpan Reach", date(2024, 5, 16), date(2024, 5, 17)),)
 PLANNED_DROUGHTS = (
     ("Quernwell", date(2022, 6, 1), date(2022, 8, 20)),
     ("Saltpan Reach", date(2019, 12, 10), date(2020, 2, 25)),

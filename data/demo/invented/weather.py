@@ -13,6 +13,7 @@ from invented.plan import (
     FIRST_DAY,
     PLANNED_DROUGHTS,
     PLANNED_FROSTS,
+    PLANNED_GALES,
     WEATHER_GAP,
     Place,
     stream,
@@ -28,11 +29,12 @@ SPELL_SD_C = 0.8
 
 @dataclass(frozen=True)
 class Weather:
-    """Daily arrays from ORIGIN to END; temperatures in degC, rain in mm."""
+    """Daily arrays from ORIGIN to END; temperatures in degC, rain in mm, mean wind in km/h."""
 
     tmin_c: np.ndarray
     tmax_c: np.ndarray
     rain_mm: np.ndarray
+    wind_kmh: np.ndarray
 
     @property
     def mean_c(self) -> np.ndarray:
@@ -102,7 +104,19 @@ def invent(place: Place) -> Weather:
             tmax[spell] += 1.2
     tmin = milder_spring_nights(place, np.asarray(days.month), tmin)
     tmin, tmax = with_planned_frosts(place, tmin, tmax)
-    return Weather(np.round(tmin, 1), np.round(np.maximum(tmax, tmin + 0.8), 1), np.round(rain, 1))
+    wind = windy_days(place, wet)
+    tmax = np.maximum(tmax, tmin + 0.8)
+    return Weather(*(np.round(values, 1) for values in (tmin, tmax, rain, wind)))
+
+
+def windy_days(place: Place, wet: np.ndarray) -> np.ndarray:
+    """Mean wind of each day [km/h]; a stream of its own, so that no other weather moves with it."""
+    blows = persistent(stream("wind", place.site), wet.size, 0.5)
+    wind = np.asarray(np.where(wet, 17.0, 13.0) * np.exp(0.35 * blows.clip(-3, 3)))
+    for site, first, last in PLANNED_GALES:
+        if site == place.site:
+            wind[index_of(first) : index_of(last) + 1] += 45
+    return wind
 
 
 def milder_spring_nights(place: Place, month: np.ndarray, tmin: np.ndarray) -> np.ndarray:
@@ -138,6 +152,7 @@ def weather_table(weathers: dict[str, Weather]) -> pd.DataFrame:
                 "tmin_c": weather.tmin_c[part],
                 "tmax_c": weather.tmax_c[part],
                 "precip_mm": rain,
+                "wind_kmh": weather.wind_kmh[part],
             }
         )
         keep = single_days_lost(rng, len(days))
