@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 
+import pandas as pd
+
 from harvest.care import calendar_marks
 from harvest.care.at_picking import AtPicking, at_picking
 from harvest.care.calendar_file import Told, calendar_text, description, summary
@@ -62,6 +64,8 @@ NEAR_DAYS = 30
 FROST_DAYS = 14
 # Fruit picked so long before it is first looked through in store is of the crop before: ours [d].
 CROP_DAYS = 90
+# Items of a tree removed so long ago lie behind us [d].
+GONE_DAYS = 400
 PRUNING = ("winter pruning", "summer pruning")
 
 
@@ -102,16 +106,21 @@ def calendar_file(
 ) -> bytes:  # fmt: skip
     """The items from a week ago on as an iCalendar file (RFC 5545), of all or one site or tree.
 
-    `told` is how its sentences are told.
+    What an earlier file may have held and is switched off by now, or whose trees are gone since,
+    is in it as cancelled. `told` is how its sentences are told.
     """
+    known = known or known_on(orchard, as_of)
     since = as_of - timedelta(days=7)
-    items = [
-        item
-        for item in calendar(orchard, as_of, known=known).items
-        if item.last_day >= since and item.concerns(site, tree)
-    ]
+
+    def wanted(items: Sequence[CalendarItem]) -> list[CalendarItem]:
+        return [i for i in items if i.last_day >= since and i.concerns(site, tree)]
+
+    items = wanted(_year(orchard, known).items)
+    kept = {item.uid for item in items}
+    gone = [item for item in wanted(_once_asked_for(orchard, known)) if item.uid not in kept]
     changes = max((entry.number for entry in read_batches(orchard, 1)), default=0)
-    return calendar_text(items, read_about(orchard).name, as_of, changes, told)
+    name = read_about(orchard).name
+    return calendar_text(items, name, as_of, changes, told, cancelled=gone)
 
 
 def calendar_item(orchard: Orchard, code: str, as_of: date) -> CalendarItem:
@@ -223,8 +232,26 @@ def _off_target(
 
 def _year(orchard: Orchard, known: Known) -> OrchardYear:
     year = known.once(_unmarked)
-    marks = [CalendarMark(**row) for row in read_marks(orchard, known.as_of)]
-    return dataclasses.replace(year, items=tuple(calendar_marks.marked(year.items, marks)))
+    items = calendar_marks.marked(year.items, _marks(orchard, known))
+    return dataclasses.replace(year, items=tuple(items))
+
+
+def _marks(orchard: Orchard, known: Known) -> list[CalendarMark]:
+    return [CalendarMark(**row) for row in read_marks(orchard, known.as_of)]
+
+
+def _once_asked_for(orchard: Orchard, known: Known) -> list[CalendarItem]:
+    """The year's items if nothing were switched off and no tree had gone of late."""
+    marks = [mark for mark in _marks(orchard, known) if mark.mark != "off"]
+    items = list(known.once(_unmarked).items)
+    trees = known.records.trees
+    late = trees["removed"] >= pd.Timestamp(known.as_of - timedelta(days=GONE_DAYS))
+    if late.any():
+        standing = trees.assign(removed=trees["removed"].mask(late))
+        there = {item.uid for item in items}
+        before = Known(dataclasses.replace(known.records, trees=standing))
+        items += [item for item in before.once(_unmarked).items if item.uid not in there]
+    return calendar_marks.marked(items, marks)
 
 
 def _unmarked(all_known: Known) -> OrchardYear:

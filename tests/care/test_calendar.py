@@ -199,6 +199,22 @@ def test_taking_a_later_file_in_updates_and_does_not_double() -> None:
     assert int(again[0]["SEQUENCE"]) > int(first[0]["SEQUENCE"])
 
 
+def test_what_is_no_longer_asked_for_goes_out_as_cancelled() -> None:
+    """RFC 5545: 3.8.1.11 STATUS CANCELLED; 3.8.7.4 SEQUENCE; the UID says which event it is."""
+    from icalendar import Calendar
+
+    items = items_of(tree("apple", 120, 140, 47.0))
+    before = {e["UID"]: e for e in read_calendar(calendar_text(items, "x", TODAY, 3))}
+    text = calendar_text(items[1:], "x", TODAY, 4, cancelled=items[:1])
+    after = {e["UID"]: e for e in read_calendar(text)}
+    assert after.keys() == before.keys()
+    assert {uid for uid, e in after.items() if e["STATUS"] == "CANCELLED"} == {items[0].uid}
+    assert all(int(after[uid]["SEQUENCE"]) > int(e["SEQUENCE"]) for uid, e in before.items())
+    read = {str(e["UID"]): e for e in Calendar.from_ical(text).walk("VEVENT")}
+    assert read[items[0].uid]["STATUS"] == "CANCELLED"
+    assert read[items[0].uid].decoded("dtstart") == items[0].first_day
+
+
 def test_the_general_library_reads_the_file_as_all_day_windows() -> None:
     from icalendar import Calendar
 

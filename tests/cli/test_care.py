@@ -83,21 +83,30 @@ def test_all_of_one_item_is_told_by_its_code(harvest: Harvest, demo: Path) -> No
         assert part in told
 
 
-def test_an_item_moved_on_the_day_of_a_file_is_newer_in_the_next(
+def test_a_later_file_moves_and_cancels_what_an_earlier_one_held(
     harvest: Harvest, demo: Path, tmp_path: Path
 ) -> None:
-    """RFC 5545, 3.8.7.4: a revision has a greater sequence number."""
+    """RFC 5545, 3.8.7.4: a revision has a greater sequence number; 3.8.1.11: what is switched off,
+    or was for a tree that is gone, is cancelled under the same UID."""
     listed = json.loads(harvest("--orchard", demo, "calendar", "--format", "json").out)
     uid, code = listed[-1]["uid"], listed[-1]["code"]
     files = []
     for name in ("before.ics", "after.ics"):
         harvest("--orchard", demo, "calendar", "--ics", tmp_path / name)
-        files.append(read_calendar((tmp_path / name).read_bytes()))
+        files.append({e["UID"]: e for e in read_calendar((tmp_path / name).read_bytes())})
         harvest("--orchard", demo, "calendar", "move", code, "2026-12-24", "2026-12-26")
-    one, two = (next(e for e in events if e["UID"] == uid) for events in files)
-    assert int(two["SEQUENCE"]) > int(one["SEQUENCE"])
-    assert (two["DTSTART"], two["DTEND"]) == ("20261224", "20261227")
-    assert {e["UID"] for e in files[0]} == {e["UID"] for e in files[1]}
+        harvest("--orchard", demo, "calendar", "off", "bud watch", "--site", "Saltpan Reach")
+        harvest("--orchard", demo, "correct", "tree", "S2-01", "removed=2026-08-12")
+    before, after = files
+    assert before.keys() == after.keys()
+    assert all(int(after[each]["SEQUENCE"]) > int(e["SEQUENCE"]) for each, e in before.items())
+    assert (after[uid]["DTSTART"], after[uid]["DTEND"]) == ("20261224", "20261227")
+    buds = {e["UID"] for e in before.values() if (e["CATEGORIES"], e["LOCATION"]) == (
+        "bud watch", "Saltpan Reach")}  # fmt: skip
+    peach = {e["UID"] for e in before.values() if e["SUMMARY"].endswith(": peach Elberta")}
+    assert buds
+    assert peach
+    assert {each for each, e in after.items() if e["STATUS"] == "CANCELLED"} == buds | peach
 
 
 def test_a_file_of_one_tree_has_its_items_only(
