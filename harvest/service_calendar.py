@@ -14,16 +14,17 @@ from harvest.care import calendar_marks
 from harvest.care.at_picking import AtPicking, at_picking
 from harvest.care.calendar_file import Told, calendar_text, description, summary
 from harvest.care.calendar_items import CalendarItem, not_dated, rule_items, with_notes
-from harvest.care.calendar_marks import CalendarMark, added_mark, find_item
+from harvest.care.calendar_marks import CalendarMark, HeatSum, added_mark, find_item
 from harvest.care.calendar_rules import kinds_of, rules_from
 from harvest.care.crop_due import CropDue, crop_items
 from harvest.care.next_season import next_seasons
+from harvest.care.own_items import kind_named, kinds_at, own_items
 from harvest.care.site_days import SiteDays, forecast, measured
 from harvest.care.spells import Note, dry_spell, frost_nights, kill_at
 from harvest.care.watch import watch_items
 from harvest.care.week import WeekTask, week_tasks
 from harvest.care.withholding import Withholding
-from harvest.errors import InputError
+from harvest.errors import InputError, UnknownNameError
 from harvest.records import FULL_BLOOM, Records
 from harvest.service_known import Known, known_on
 from harvest.store.about import read_about
@@ -31,6 +32,7 @@ from harvest.store.calendar_marks import drop_mark, read_marks, save_mark
 from harvest.store.history import Signature
 from harvest.store.history_reading import read_batches
 from harvest.store.orchard import Orchard
+from harvest.store.reading import read_records
 from harvest.store.reference import (
     calendar_table,
     frost_kill_table,
@@ -41,6 +43,7 @@ from harvest.store.reference import (
 __all__ = [
     "AtPicking",
     "CalendarItem",
+    "HeatSum",
     "Marked",
     "OrchardYear",
     "WeekTask",
@@ -51,6 +54,7 @@ __all__ = [
     "calendar_item",
     "mark_done",
     "move_item",
+    "own_kinds",
     "picking_advice",
     "put_off",
     "switch_off",
@@ -197,12 +201,30 @@ def switched_off(orchard: Orchard, as_of: date) -> list[str]:
 
 
 def add_item(
-    orchard: Orchard, site: str, title: str, days: tuple[date, date], as_of: date,
-    signed: Signature, *, why: str | None = None,
+    orchard: Orchard, site: str, title: str, when: tuple[date, date] | HeatSum, as_of: date,
+    signed: Signature, *, why: str | None = None, what: str | None = None,
 ) -> Marked:  # fmt: skip
-    """Add an item of one's own to a site's calendar."""
-    mark = added_mark(site, title, *days, why=why, on=as_of)
-    return _save(orchard, mark, signed, None, f"{mark.title} ({site}), code {mark.target[:8]}")
+    """Add an item of one's own to a site's calendar, by days or by a sum of degree days.
+
+    `what` is the tree, row, cultivar or species there that it is for; None: the site.
+    Raises UnknownNameError for a site that is not on record or has nothing of that name,
+    InputError for days or a sum that cannot be.
+    """
+    records = read_records(orchard, as_of)
+    sites = {str(name).casefold(): str(name) for name in records.sites["site"]}
+    if site.casefold() not in sites:
+        raise UnknownNameError("site", site, list(sites.values()))
+    site = sites[site.casefold()]
+    of = None if what is None else kind_named(records.trees, site, what)
+    mark = added_mark(site, title, when, why=why, on=as_of, what=of)
+    named = ", ".join(part for part in (of, site) if part)
+    return _save(orchard, mark, signed, None, f"{mark.title} ({named})")
+
+
+def own_kinds(known: Known) -> dict[str, list[str]]:
+    """What an item of one's own can be for at each site: trees, rows, cultivars, species."""
+    trees = known.records.trees
+    return {str(site): list(kinds_at(trees, str(site))) for site in known.records.sites["site"]}
 
 
 def _save(
@@ -231,9 +253,10 @@ def _off_target(
 
 
 def _year(orchard: Orchard, known: Known) -> OrchardYear:
-    year = known.once(_unmarked)
-    items = calendar_marks.marked(year.items, _marks(orchard, known))
-    return dataclasses.replace(year, items=tuple(items))
+    year, marks = known.once(_unmarked), _marks(orchard, known)
+    own, unknown = own_items(marks, known.records, measured(known.records))
+    items = calendar_marks.marked([*year.items, *own], marks)
+    return OrchardYear(year.as_of, tuple(items), (*year.unknown, *unknown))
 
 
 def _marks(orchard: Orchard, known: Known) -> list[CalendarMark]:
@@ -243,14 +266,16 @@ def _marks(orchard: Orchard, known: Known) -> list[CalendarMark]:
 def _once_asked_for(orchard: Orchard, known: Known) -> list[CalendarItem]:
     """The year's items if nothing were switched off and no tree had gone of late."""
     marks = [mark for mark in _marks(orchard, known) if mark.mark != "off"]
-    items = list(known.once(_unmarked).items)
+    own, _ = own_items(marks, known.records, measured(known.records))
+    items = [*known.once(_unmarked).items, *own]
     trees = known.records.trees
     late = trees["removed"] >= pd.Timestamp(known.as_of - timedelta(days=GONE_DAYS))
     if late.any():
         standing = trees.assign(removed=trees["removed"].mask(late))
         there = {item.uid for item in items}
         before = Known(dataclasses.replace(known.records, trees=standing))
-        items += [item for item in before.once(_unmarked).items if item.uid not in there]
+        own, _ = own_items(marks, before.records, measured(before.records))
+        items += [i for i in (*before.once(_unmarked).items, *own) if i.uid not in there]
     return calendar_marks.marked(items, marks)
 
 

@@ -91,7 +91,7 @@ def description(item: CalendarItem) -> str:
     lines = [f"{item.todo.rstrip('.')}."]
     if item.why:
         lines.append(f"Why: {item.why.rstrip('.')}.")
-    if not (item.moved or item.added):
+    if not item.days_set:
         lines.append(
             f"8 in 10: between {texts.on(item.earliest)} and {texts.on(item.latest)}; likeliest "
             f"{texts.on(item.first_day)} to {texts.on(item.last_day)}."

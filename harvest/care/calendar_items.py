@@ -53,6 +53,12 @@ class CalendarItem:
     moved: bool = False
     added: bool = False
 
+    @property
+    def days_set(self) -> bool:
+        """Whether a person set its days, or its one possible start is known."""
+        sure = (self.earliest, self.latest) == (self.first_day, self.last_day)
+        return self.moved or (self.added and sure)
+
     def on(self, first: date, last: date) -> bool:
         """Whether its days meet those from `first` to `last`."""
         return self.first_day <= last and first <= self.last_day

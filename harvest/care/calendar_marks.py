@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
-from harvest.care.calendar_items import CODE_LENGTH, CalendarItem, order, uid_of
+from harvest.care.calendar_items import CalendarItem, order, uid_of
 from harvest.errors import InputError
 
 Word = Literal["done", "moved", "off", "added"]
-OWN_SOURCE = "added by you"
+# Sums, bases and cut-offs that can be meant [degC d, degC]; a typing slip lies outside.
+MOST_DEGREE_DAYS, LOWEST_C, HIGHEST_C = 20_000.0, -20.0, 50.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,8 +21,10 @@ class CalendarMark:
     """One thing said about an item.
 
     `target` is the item's uid; for `off` it may be a kind of item ("frost watch"), switched off
-    everywhere, or one at a site ("frost watch@Home"). `added` items carry their own title, days,
-    site and reason.
+    everywhere, or one at a site ("frost watch@Home"). `added` items carry their own title, site,
+    what they are for (a tree, row, cultivar or species; None: the site) and reason, and either
+    their days or a sum of degree days over `base_c`, cut off at `upper_c`, counted each year from
+    the day of `count_from` or from the first event that has the words of `count_event`.
     """
 
     mark: Word
@@ -31,16 +35,22 @@ class CalendarMark:
     first_day: date | None = None
     last_day: date | None = None
     why: str | None = None
+    what: str | None = None
+    degree_days: float | None = None
+    base_c: float | None = None
+    upper_c: float | None = None
+    count_from: date | None = None
+    count_event: str | None = None
 
 
 def marked(items: Sequence[CalendarItem], marks: Sequence[CalendarMark]) -> list[CalendarItem]:
-    """The items as people marked them: without those off, with those added, moved and done."""
+    """The items as people marked them: without those off, those moved and done marked so."""
     by_word: dict[str, dict[str, CalendarMark]] = {}
     for mark in marks:
         by_word.setdefault(mark.mark, {})[mark.target.casefold()] = mark
     off, moved, done = (by_word.get(word, {}) for word in ("off", "moved", "done"))
     out = []
-    for item in [*items, *_added(by_word.get("added", {}).values())]:
+    for item in items:
         if {item.uid, item.item.casefold(), f"{item.item}@{item.site}".casefold()} & off.keys():
             continue
         to = moved.get(item.uid)
@@ -57,20 +67,70 @@ def marked(items: Sequence[CalendarItem], marks: Sequence[CalendarMark]) -> list
     return sorted(out, key=order)
 
 
+@dataclass(frozen=True, slots=True)
+class HeatSum:
+    """When to look, by warmth: `CalendarMark` says what its parts are [degC d, degC]."""
+
+    degree_days: float
+    base_c: float
+    upper_c: float | None = None
+    count_from: date | None = None
+    count_event: str | None = None
+
+
 def added_mark(
-    site: str, title: str, first_day: date, last_day: date, *, why: str | None, on: date
+    site: str,
+    title: str,
+    when: tuple[date, date] | HeatSum,
+    *,
+    why: str | None,
+    on: date,
+    what: str | None = None,
 ) -> CalendarMark:
-    """A mark that adds an item. Raises InputError for days in the wrong order or no title."""
-    if last_day < first_day:
-        raise InputError(
-            "the last day must not lie before the first",
-            given=f"{first_day} to {last_day}",
-            todo="Swap the two days.",
-        )
+    """A mark that adds an item, for its first and last day or a sum of degree days.
+
+    Raises InputError for days in the wrong order, no title, or a sum that cannot be.
+    """
     if not title.strip():
         raise InputError("an added item needs a title", given=repr(title))
-    uid = uid_of("added", site, title, first_day)
-    return CalendarMark("added", uid, on, site, title.strip(), first_day, last_day, why)
+    title = title.strip()
+    of = () if what is None else (what,)
+    if isinstance(when, HeatSum):
+        _check_sum(when)
+        start = when.count_event or when.count_from
+        uid = uid_of("added", site, title, *of, when.degree_days, when.base_c, start)
+        return CalendarMark(
+            "added", uid, on, site, title, why=why, what=what, **dataclasses.asdict(when)
+        )
+    first, last = when
+    if last < first:
+        raise InputError(
+            "the last day must not lie before the first",
+            given=f"{first} to {last}",
+            todo="Swap the two days.",
+        )
+    uid = uid_of("added", site, title, *of, first)
+    return CalendarMark("added", uid, on, site, title, first, last, why, what)
+
+
+def _check_sum(heat: HeatSum) -> None:
+    if not 0 < heat.degree_days <= MOST_DEGREE_DAYS:
+        raise InputError(
+            f"degree days must lie between 0 and {MOST_DEGREE_DAYS:g}",
+            given=f"{heat.degree_days:g}",
+        )
+    upper = HIGHEST_C if heat.upper_c is None else heat.upper_c
+    if not LOWEST_C <= heat.base_c < upper <= HIGHEST_C:
+        raise InputError(
+            f"the base must lie below the cut-off, both between {LOWEST_C:g} and {HIGHEST_C:g} °C",
+            given=f"base {heat.base_c:g} °C, cut-off {upper:g} °C",
+        )
+    if (heat.count_from is None) == (not (heat.count_event or "").strip()):
+        raise InputError(
+            "degree days are counted either from a day or from the first event with certain words",
+            given="both" if heat.count_from else "neither",
+            todo="Name the day, or the words of the event (plum moth catch).",
+        )
 
 
 def find_item(items: Sequence[CalendarItem], code: str) -> CalendarItem:
@@ -84,35 +144,3 @@ def find_item(items: Sequence[CalendarItem], code: str) -> CalendarItem:
         given=given,
         todo="'harvest calendar' lists them with their codes.",
     )
-
-
-def _added(marks: Iterable[CalendarMark]) -> list[CalendarItem]:
-    out = []
-    for mark in marks:
-        first, last = mark.first_day, mark.last_day
-        if first is None or last is None:
-            continue
-        out.append(
-            CalendarItem(
-                uid=mark.target,
-                code=mark.target[:CODE_LENGTH],
-                item="added",
-                title=mark.title or "",
-                site=mark.site or "",
-                what="",
-                what_species="",
-                season=first.year,
-                season_shown="",
-                first_day=first,
-                last_day=last,
-                earliest=first,
-                latest=last,
-                trees=(),
-                todo=mark.title or "",
-                why=mark.why or "",
-                source=OWN_SOURCE,
-                urgency=2,
-                added=True,
-            )
-        )
-    return out

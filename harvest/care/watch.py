@@ -91,21 +91,21 @@ def _catches(records: Records, pest: str, site: str) -> list[tuple[date, str]]:
 
 
 def reached(
-    days: SiteDays, start: date, as_of: date, base_c: float, upper_c: float
+    days: SiteDays, start: date, as_of: date, base_c: float, upper_c: float | None
 ) -> tuple[Floats, Floats]:
     """Degree days since a day: running total so far, and of each possible future.
 
     Parameters
     ----------
-    days : the site's record. start : first day counted. as_of : first day not yet measured.
-    base_c, upper_c : thresholds [degC].
+    days : the site's record. start : first day counted, which may lie ahead. as_of : first day not
+        yet measured. base_c, upper_c : thresholds [degC]; None: no cut-off.
 
     Returns
     -------
     So far, shape (days since start,) [degC d]; ahead, shape (years, 200), going on from it, one
     row for each past year with at least 95 of 100 days on record, its gaps left out of the sum.
     """
-    count = max((as_of - start).days, 0)
+    count, wait = max((as_of - start).days, 0), max((start - as_of).days, 0)
     so_far = _running(days, start, count, base_c, upper_c)
     total = float(so_far[-1]) if count else 0.0
     futures = []
@@ -113,13 +113,17 @@ def reached(
         then = date.fromordinal(as_of.toordinal() - round(365.25 * back))
         low = days.values("tmin_c", then, AHEAD_DAYS)
         if np.isnan(low).mean() <= 0.05:
-            futures.append(total + _running(days, then, AHEAD_DAYS, base_c, upper_c))
+            futures.append(total + _running(days, then, AHEAD_DAYS, base_c, upper_c, wait))
     return so_far, np.array(futures).reshape(-1, AHEAD_DAYS)
 
 
-def _running(days: SiteDays, first: date, count: int, base_c: float, upper_c: float) -> Floats:
+def _running(
+    days: SiteDays, first: date, count: int, base_c: float, upper_c: float | None, wait: int = 0
+) -> Floats:
+    """Sums from a day on; the first `wait` days do not count."""
     low, high = (days.values(name, first, count) for name in ("tmin_c", "tmax_c"))
     daily = degree_days(low, high, base=base_c, upper=upper_c, method="single sine")
+    daily[:wait] = 0.0
     return np.nancumsum(daily)
 
 
@@ -141,6 +145,25 @@ def due(so_far: Floats, ahead: Floats, start: date, as_of: date, need: float) ->
     return Window(
         first, first, as_of + timedelta(days=low), as_of + timedelta(days=min(high, AHEAD_DAYS))
     )
+
+
+def counted(
+    days: SiteDays, start: date, as_of: date, so_far: Floats, base_c: float, upper_c: float | None
+) -> list[str]:
+    """How much has been counted so far, and over how many days without weather."""
+    if not len(so_far):
+        return []
+    cut = "" if upper_c is None else f", cut off at {upper_c:g} °C"
+    said = f"{so_far[-1]:.0f} degree days (over {base_c:g} °C{cut}) by {texts.on(as_of)}"
+    gaps = int(np.isnan(days.values("tmin_c", start, len(so_far))).sum())
+    lost = f"; {gaps} day{'s' if gaps > 1 else ''} without weather not counted" if gaps else ""
+    return [f"{said}{lost}."]
+
+
+def looked_for(when: Window) -> Window:
+    """The days on which to look for what is due."""
+    end = timedelta(days=LOOK_DAYS)
+    return Window(when.first, when.last + end, when.earliest, when.latest + end)
 
 
 def watch_items(
@@ -205,22 +228,16 @@ def _by_heat(
     mine = [each for each in trees if each.season == running]
     base, upper = float(rows["base_c"].iloc[0]), float(rows["upper_c"].iloc[0])
     so_far, ahead = reached(days, caught.day, records.as_of, base, upper)
-    total = float(so_far[-1]) if len(so_far) else 0.0
-    notes = (
-        caught.says,
-        f"{total:.0f} degree days (over {base:g} °C, cut off at {upper:g} °C) by "
-        f"{texts.on(records.as_of)}.",
-    )
+    sums = counted(days, caught.day, records.as_of, so_far, base, upper)
+    notes = (caught.says, *sums)
     out, said = [], []
     for row in rows.to_dict("records"):
         when = due(so_far, ahead, caught.day, records.as_of, float(row["degree_days"]))
         if when is None:
             said.append(f"{pest}, {row['stage']}: not reached in the days that can be foreseen.")
             continue
-        end = timedelta(days=LOOK_DAYS)
-        window = Window(when.first, when.last + end, when.earliest, when.latest + end)
         need = f"Due at {row['degree_days']:g} degree days."
-        out.append(_item(row, mine, window, (*notes, need)))
+        out.append(_item(row, mine, looked_for(when), (*notes, need)))
     return out, said
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
@@ -17,6 +18,7 @@ from harvest.cli.signing import signature
 from harvest.errors import InputError
 from harvest.service_calendar import (
     CalendarItem,
+    HeatSum,
     Marked,
     WeekTask,
     add_item,
@@ -41,6 +43,10 @@ calendar_app = typer.Typer(
 Code = Annotated[str, typer.Argument(help="The item's code, as 'harvest calendar' lists it.")]
 Site = Annotated[str | None, typer.Option("--site", help="Only this site.")]
 FirstDay = Annotated[str, typer.Argument(metavar="FIRST_DAY", help="Its first day, YYYY-MM-DD.")]
+OwnDay = Annotated[
+    str | None,
+    typer.Argument(metavar="[FIRST_DAY]", help="Its first day; or give --degree-days instead."),
+]
 LastDay = Annotated[
     str | None, typer.Argument(metavar="[LAST_DAY]", help="Its last day; default: the first.")
 ]
@@ -201,16 +207,54 @@ def add(
     context: typer.Context,
     site: Annotated[str, typer.Argument(help="Site whose calendar it goes into.")],
     title: Annotated[str, typer.Argument(help="What to do.")],
-    first: FirstDay,
+    first: OwnDay = None,
     last: LastDay = None,
     *,
+    what: Annotated[
+        str | None,
+        typer.Option("--for", help="The tree, row (row 3), cultivar or species it is for."),
+    ] = None,
+    degree_days: Annotated[
+        float | None, typer.Option(help="Look at this sum of degree days [degC d], not on a day.")
+    ] = None,
+    base: Annotated[float | None, typer.Option(help="They count above this [degC].")] = None,
+    upper: Annotated[
+        float | None, typer.Option(help="And are cut off at this [degC]; default: nowhere.")
+    ] = None,
+    start: Annotated[
+        str | None,
+        typer.Option(
+            "--from",
+            help="Counted from this day every year, YYYY-MM-DD, or from a season's first event "
+            "with these words (plum moth catch).",
+        ),
+    ] = None,
     why: Annotated[str | None, typer.Option(help="Why.")] = None,
     as_of: AsOf = None,
 ) -> None:
-    """Add an item of your own."""
+    """Add an item of your own, for certain days or where degree days have come together."""
     orchard = opened_to_write(context)
     day = as_of_date(orchard, as_of)
-    _say(add_item(orchard, site, title, _days(first, last), day, signature(), why=why))
+    when = _when_due(first, last, degree_days, base, upper, start)
+    _say(add_item(orchard, site, title, when, day, signature(), why=why, what=what))
+
+
+def _when_due(
+    first: str | None, last: str | None, degree_days: float | None, base: float | None,
+    upper: float | None, start: str | None,
+) -> tuple[date, date] | HeatSum:  # fmt: skip
+    """Days or a sum of degree days, as typed. Raises InputError for both, neither or a part."""
+    parts = (degree_days, base, start)
+    if first is not None and not any(part is not None for part in (*parts, upper)):
+        return _days(first, last)
+    if first is not None or degree_days is None or base is None or start is None:
+        raise InputError(
+            "an item needs either its first day or all of --degree-days, --base and --from",
+            given="both" if first is not None else "not all of them",
+            todo="For example: --degree-days 250 --base 10 --from 'plum moth catch'.",
+        )
+    day = parse_date(start) if re.fullmatch(r"[\d-]+", start.strip()) else None
+    return HeatSum(degree_days, base, upper, day, None if day else start.strip())
 
 
 def week_(

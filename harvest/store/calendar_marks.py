@@ -14,7 +14,10 @@ from harvest.store.history import Signature, batch
 from harvest.store.orchard import Orchard
 from harvest.store.schema import CALENDAR_MARKS, TABLES
 
-COLUMNS = ("mark", "target", "marked_on", "title", "first_day", "last_day", "why")
+COLUMNS = (
+    "mark", "target", "marked_on", "title", "first_day", "last_day", "why", "what", "degree_days",
+    "base_c", "upper_c", "count_from", "count_event",
+)  # fmt: skip
 
 
 def read_marks(orchard: Orchard, until: date) -> list[dict[str, Any]]:

@@ -36,7 +36,7 @@ from harvest.units import QUANTITIES
 from harvest.weather.hours import HOURS
 
 # Every schema version there has been, oldest first; the names of the migrations.
-VERSIONS = tuple(f"{number:04}" for number in range(1, 17))
+VERSIONS = tuple(f"{number:04}" for number in range(1, 18))
 
 metadata = MetaData(
     naming_convention={
@@ -232,6 +232,12 @@ CALENDAR_MARKS = Table(
     Column("first_day", Date),
     Column("last_day", Date),
     Column("why", Text),
+    Column("what", Text),
+    Column("degree_days", Float),
+    Column("base_c", Float),
+    Column("upper_c", Float),
+    Column("count_from", Date),
+    Column("count_event", Text),
     CheckConstraint("mark IN ('done', 'moved', 'off', 'added')", name="mark"),
     CheckConstraint("last_day >= first_day", name="days_in_order"),
     UniqueConstraint("mark", "target"),

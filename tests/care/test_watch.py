@@ -14,9 +14,12 @@ import numpy as np
 import pytest
 
 from harvest.care import texts
+from harvest.care.calendar_marks import HeatSum, added_mark
 from harvest.care.watch import due, first_catch, reached
-from harvest.service_calendar import calendar
+from harvest.errors import InputError, UnknownNameError
+from harvest.service_calendar import add_item, calendar
 from harvest.service_known import known_on
+from harvest.store.history import UNSIGNED
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reference import watch_table
 from tests.care.weather_made import site_days
@@ -118,6 +121,66 @@ def test_stages_appear_in_the_calendar_with_source_and_look_only(
     for item in stages:
         assert texts.LOOK in item.todo
         assert "spray" not in item.todo.casefold()
+
+
+def test_an_item_of_ones_own_is_due_where_the_published_sum_is(
+    planted: Orchard, tmp_path: Path
+) -> None:
+    """The codling moth's numbers as a person would add them: the same days, the same spans."""
+    as_of, signed = date(2026, 6, 1), UNSIGNED
+    by_catch = HeatSum(305.6, 10.0, 31.1, count_event="Moth CATCH")
+    add_item(planted, "home", "Eggs of my moth", by_catch, as_of, signed, what="apple")
+    assert any(
+        "Moth CATCH” is logged this season, so" in s for s in calendar(planted, as_of).unknown
+    )
+    caught(planted, tmp_path, "2025-05-02", "2026-05-10", "2026-05-14")
+    from_day = HeatSum(305.6, 10.0, 31.1, count_from=date(2025, 5, 10))
+    add_item(planted, "Home", "The same by date", from_day, as_of, signed)
+    items = calendar(planted, as_of).items
+    moth = next(item for item in items if item.title.endswith(": most eggs laid"))
+    mine, dated = (
+        [item for item in items if item.title == title]
+        for title in ("Eggs of my moth", "The same by date")
+    )
+    for item in (*mine, dated[-1]):
+        assert (item.first_day, item.last_day, item.earliest, item.latest) == (
+            moth.first_day, moth.last_day, moth.earliest, moth.latest,
+        )  # fmt: skip
+        assert texts.LOOK in item.todo
+    assert moth.first_day > as_of
+    assert (mine[0].what, mine[0].trees) == ("apple", ("Apple 1", "Apple 2"))
+    assert len(dated) == 1  # counted from 10 May of 2025, it has come back in 2026
+    assert dated[-1].trees == ()
+
+
+def test_a_start_that_lies_ahead_is_waited_for_and_no_cut_off_counts_all() -> None:
+    start = date(2016, 1, 1)
+    as_of = date(2026, 6, 1)
+    count = (as_of - start).days
+    days = site_days(start, [0.0] * count, tmin=[15.0] * count, tmax=[25.0] * count)
+    so_far, ahead = reached(days, as_of + timedelta(days=20), as_of, 10.0, None)
+    when = due(so_far, ahead, as_of, as_of, 100.0)
+    assert when is not None
+    assert when.first == as_of + timedelta(days=29)  # the tenth day that counts ten degree days
+
+
+@pytest.mark.parametrize(
+    ("heat", "said"),
+    [
+        (HeatSum(0, 10, None, BIOFIX), "between 0 and 20000"),
+        (HeatSum(100, 31, 10, BIOFIX), "base must lie below the cut-off"),
+        (HeatSum(100, 10), "either from a day or from the first event"),
+        (HeatSum(100, 10, None, BIOFIX, "moth"), "given: both"),
+    ],
+)
+def test_a_sum_that_cannot_be_is_refused(heat: HeatSum, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        added_mark("Home", "Look", heat, why=None, on=BIOFIX)
+
+
+def test_what_no_tree_at_the_site_is_called_is_refused_with_what_there_is(planted: Orchard) -> None:
+    with pytest.raises(UnknownNameError, match="tree, row, cultivar or species"):
+        add_item(planted, "Home", "Look", (BIOFIX, BIOFIX), BIOFIX, UNSIGNED, what="bananas")
 
 
 def test_leaf_curl_is_watched_for_at_bud_swell_of_peach(planted: Orchard) -> None:

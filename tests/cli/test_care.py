@@ -126,6 +126,9 @@ def test_a_code_that_fits_nothing_is_said(harvest: Harvest, demo: Path) -> None:
     said = harvest("--orchard", demo, "calendar", "add", "Nowhere", "Mow", "2026-08-20")
     assert said.code == 1
     assert "known site" in said.err
+    said = harvest("--orchard", demo, "calendar", "add", "Quernwell", "Look", "--degree-days", 99)
+    assert said.code == 1
+    assert "all of --degree-days, --base and --from" in said.err
 
 
 def test_the_calendar_file_is_written_and_read_by_the_rules(
