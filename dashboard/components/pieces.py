@@ -29,6 +29,11 @@ def aria(**said: str) -> dict[str, Any]:
     return {f"aria-{name}": words for name, words in said.items()}
 
 
+def data(**kept: str) -> dict[str, Any]:
+    """Properties that scripts read: `store`, `fold` and their like."""
+    return {f"data-{name}": value for name, value in kept.items()}
+
+
 def page(title: str, *parts: Node | None) -> Component:
     """A page: its question as the heading, then its parts."""
     return html.Article(

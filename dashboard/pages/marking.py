@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboard import ids, paths
 from dashboard.address import View, view_of_search
-from dashboard.components.pieces import aria
+from dashboard.components.pieces import aria, data
 from dashboard.data import (
     CalendarItem,
     HarvestError,
@@ -34,7 +34,6 @@ from dashboard.texts import week as week_words
 from dashboard.texts import year as words
 from dashboard.words import listing, shown
 
-MARK = "mark"
 MOST_NAMES = 6
 Act = Callable[[Source, str, date], Marked]
 
@@ -116,11 +115,22 @@ def button(page: str, do: str, code: str, name: str, *about: str) -> Component:
     said = ", ".join(shown(part, 60) for part in about)
     return html.Button(
         name,
-        id={"type": MARK, "page": page, "do": do, "code": code},
         type="button",
         className="mark",
+        **data(store=store_of(page), do=do, code=code),
         **aria(label=f"{name}: {said}" if said else name),
     )
+
+
+def store_of(page: str) -> str:
+    """Id of where `assets/marks.js` puts the button that was pressed: a page has hundreds of them,
+    too many to be inputs of a callback each."""
+    return f"{page}-marked"
+
+
+def place(page: str, said: str) -> list[Component]:
+    """Where is told what was done, under the id `said`, and which button was pressed."""
+    return [html.Div(id=said, role="status"), dcc.Store(id=store_of(page))]
 
 
 def said_of(page: str, outcome: Outcome) -> list[Component]:
@@ -163,16 +173,15 @@ def connect(
     @app.callback(
         Output(parts[0], "children"),
         Output(parts[1], "children"),
-        Input({"type": MARK, "page": page, "do": ALL, "code": ALL}, "n_clicks"),
+        Input(store_of(page), "data"),
         State(ids.ADDRESS, "search"),
         prevent_initial_call=True,
         running=[(Output(parts[1], "className"), "marking", "")],
     )
-    def mark(_: list[int | None], search: str | None) -> tuple[Any, Any]:
-        used = ctx.triggered_id
-        if not isinstance(used, dict) or not ctx.triggered[0]["value"]:
+    def mark(used: dict[str, str] | None, search: str | None) -> tuple[Any, Any]:
+        if not used:
             return no_update, no_update
         view = view_of_search(search, source.latest_date())
         as_of = view.as_of or source.home_date()
-        outcome = act(source, str(used["do"]), str(used["code"]), as_of)
+        outcome = act(source, used["do"], used["code"], as_of)
         return body(source, view), said_of(page, outcome)

@@ -54,7 +54,7 @@ def render(source: Source, view: View) -> Component:
     """The page as known on the view's date."""
     return pieces.page(
         texts.PAGE_TITLES["week"],
-        html.Div(id=SAID, role="status"),
+        *marking.place(PAGE, SAID),
         html.Div(body(source, view), id=BODY),
         html.Div(_others(view), className="no-print"),
     )

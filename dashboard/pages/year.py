@@ -14,6 +14,7 @@ from dash.development.base_component import Component
 from dashboard import ids, texts
 from dashboard.address import View, view_of_search
 from dashboard.components import pieces
+from dashboard.components.plain import plain
 from dashboard.data import CalendarItem, Source
 from dashboard.figures.year import year_figure
 from dashboard.measures import retold
@@ -55,7 +56,7 @@ def render(source: Source, view: View) -> Component:
     return pieces.page(
         texts.PAGE_TITLES["year"],
         _tree_choice(source, view),
-        html.Div(id=SAID, role="status"),
+        *marking.place(PAGE, SAID),
         html.Div(body(source, view), id=BODY),
         html.Div([_file(), _add(source, view)], className="no-print"),
     )
@@ -217,11 +218,12 @@ def _months(items: Sequence[CalendarItem], as_of: date, held: Held, view: View) 
             ],
             className="fold",
             open=number == 0,
+            **pieces.data(fold=f"{month:%Y-%m}"),
         )
         for number, (month, own) in enumerate(by_month(items, as_of))
         for told in [_first_of(own)]
     ]
-    return pieces.section(words.MONTHS_TITLE, *parts)
+    return pieces.section(words.MONTHS_TITLE, plain(*parts))
 
 
 def _first_of(items: Sequence[CalendarItem]) -> list[CalendarItem]:
@@ -268,6 +270,7 @@ def _item(item: CalendarItem, as_of: date, held: Held, view: View) -> Component:
                     None if item.added else kind,
                 ],
                 className="sources",
+                **pieces.data(fold=item.code),
             ),
             marking.buttons(PAGE, item, ("open",) if done else ("done", "later", "off")),
         ],

@@ -11,6 +11,7 @@ from typing import Any
 from dash import Dash
 
 from dashboard.app import create_app
+from dashboard.components.plain import PARTS
 from harvest.store.orchard import Orchard
 from tests.dashboard.made_up import AS_OF
 
@@ -83,8 +84,18 @@ def _texts(node: Any) -> list[str]:
     if isinstance(node, list):
         return [text for child in node for text in _texts(child)]
     if isinstance(node, dict):
-        return _texts(node.get("props", {}).get("children"))
+        props = node.get("props", {})
+        return [*_texts(props.get("children")), *_plain_texts(json.loads(props.get(PARTS, "[]")))]
     return []
+
+
+def _plain_texts(parts: list[Any]) -> list[str]:
+    """Texts of parts that were sent as data (`dashboard.components.plain`)."""
+    return [
+        text
+        for part in parts
+        for text in ([part] if isinstance(part, str) else _plain_texts(part[2]))
+    ]
 
 
 def find(node: Any, part: str) -> Any:
