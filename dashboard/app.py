@@ -13,7 +13,7 @@ import flask
 from dash import Dash, Input, Output, ctx, no_update
 from dash.development.base_component import Component
 
-from dashboard import downloads, ids, security, signing_in, taking_out, texts, ways
+from dashboard import downloads, ids, offline, security, signing_in, taking_out, texts, ways
 from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
 from dashboard.data import HarvestError, Orchard, Source, block_names
@@ -96,6 +96,7 @@ def create_app(
             page.connect(app, source)
     downloads.connect(app)
     taking_out.connect(app, source)
+    offline.connect(app)
     _protect(app, source, hosts, accounts=accounts)
     app.server.extensions[SOURCE] = source
     return app

@@ -36,7 +36,16 @@ from dashboard.data import (
 )
 from dashboard.keeping import told_at_once
 from dashboard.measures import MEASURES, retold, unit
-from dashboard.security import CHANGE, LOG, LOOK, from_own_page, require
+from dashboard.offline import version
+from dashboard.security import (
+    CHANGE,
+    LOG,
+    LOOK,
+    current_name,
+    from_own_page,
+    require,
+    role_held,
+)
 from dashboard.texts import first_use as first_texts
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
@@ -76,6 +85,8 @@ def connect(app: Dash, source: Source) -> None:
             return jsonify(Reply("refused", reason=log_texts.REFUSED_ID))
         if entry.replace or entry.kind not in log_texts.FIRST_FIELDS:
             require(CHANGE)
+        if entry.by and role_held() and entry.by != current_name():
+            return jsonify(Reply("another person", reason=shown(entry.by)))
         return jsonify(dataclasses.asdict(take(source, entry)))
 
     @routes.post("/entries/undo")
@@ -235,6 +246,8 @@ def choices(source: Source) -> dict[str, Any]:
     either = {sort: log_texts.UNITS_OR.format(first=first, second=second)
               for sort, (first, second) in taken.items()}  # fmt: skip
     return {
+        "version": version(),
+        "person": current_name() if role_held() else "",
         "today": source.home_date().isoformat(),
         "latest": source.latest_date().isoformat(),
         "fixed": known.fixed_day is not None,

@@ -17,7 +17,7 @@ from flask import Blueprint, Flask, abort, g, redirect, render_template, request
 from flask.sessions import SecureCookieSessionInterface
 from werkzeug.wrappers import Response
 
-from dashboard import texts
+from dashboard import offline, texts
 from dashboard.data import Orchard, Source
 from dashboard.keeping import cookie_key, sign_in, sign_out, who_holds
 from dashboard.security import DASH_CALL, LOG, READS, require
@@ -36,7 +36,7 @@ IDLE = timedelta(hours=12)
 TOKEN = "token"
 COOKIE = "orchard"
 SIGN_IN, SIGN_OUT = "sign-in", "sign-out"
-OPEN = ("assets/", "_favicon.ico", SIGN_IN)
+OPEN = ("assets/", "_favicon.ico", SIGN_IN, *offline.OPEN)
 Answer = Response | str | tuple[str, int]
 
 

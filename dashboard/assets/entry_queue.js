@@ -115,8 +115,7 @@
     busy = true;
     try {
       for (const item of await list()) {
-        const ready = item.state === "waiting" || item.state === "signed out";
-        if (!ready || flying.has(item.id)) continue;
+        if (!waits(item.state) || flying.has(item.id)) continue;
         const said = await send(item);
         await tell({ item, said });
         if (said.status === "no answer" || said.status === "signed out") break;
@@ -128,6 +127,9 @@
     }
   }
 
+  /** Whether an entry is sent by itself later: nothing is wrong with it. */
+  const waits = (state) => ["waiting", "no answer", "signed out", "another person"].includes(state);
+
   /** An id that no other device gives. */
   function newId() {
     const bytes = crypto.getRandomValues(new Uint8Array(16));
@@ -135,7 +137,7 @@
   }
 
   window.orchardQueue = {
-    prefix, post, list, put, forget, send, sendAll, newId, tell,
+    prefix, post, list, put, forget, send, sendAll, waits, newId, tell,
     hear: (hear) => hearers.add(hear),
   };
 

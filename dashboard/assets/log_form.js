@@ -7,6 +7,7 @@
   const PHOTO_PX = 1600;
   const MEMORY = "orchard-log";
   let known = null; // what the server told: trees, actions, fields, texts
+  let old = false; // whether that is from before, as the server did not answer
   let root = null;
   let form = null; // the state of the entry that is being made
   let saved = []; // what was logged while this page has been open
@@ -43,16 +44,19 @@
     }
   }
 
+  /** Learn what the server tells; where it does not answer, what it told last, of the same version. */
   async function learn() {
     const key = MEMORY + "-known" + queue.prefix();
     try {
       const answer = await fetch(queue.prefix() + "entries/choices", { credentials: "same-origin" });
-      known = await answer.json();
-      known.fetched = localDay(0);
+      known = { ...(await answer.json()), fetched: localDay(0), at: new Date().toTimeString().slice(0, 5) };
+      old = false;
       localStorage.setItem(key, JSON.stringify(known));
     } catch {
       try {
-        known = known || JSON.parse(localStorage.getItem(key));
+        const told = known || JSON.parse(localStorage.getItem(key));
+        known = told && told.version === root.dataset.version ? told : null;
+        old = true;
       } catch {
         /* nothing is remembered */
       }
@@ -73,10 +77,11 @@
     day.setUTCDate(day.getUTCDate() + passed - back);
     return day.toISOString().slice(0, 10);
   }
+  const dated = (day) => window.dashAgGridFunctions.orchardDates(day, [known.dates.order, known.dates.months]);
   function dayWords() {
     if (form.day === today(0)) return say("today").toLowerCase();
     if (form.day === today(1)) return say("yesterday").toLowerCase();
-    return window.dashAgGridFunctions.orchardDates(form.day, [known.dates.order, known.dates.months]);
+    return dated(form.day);
   }
 
   /* Names: a part fits where each of its words begins a word of the name; a number must be the same,
@@ -169,7 +174,7 @@
       cells[field.name] = typed + unit;
     }
     const who = form.who || { sort: "tree", name: form.typed.trim() };
-    return { kind: action.kind, who: { [who.sort]: who.name }, cells, ...extra };
+    return { kind: action.kind, who: { [who.sort]: who.name }, cells, by: known.person, ...extra };
   }
   const whoWords = () => (form.who ? form.who.label : form.typed.trim());
   function entryWords() {
@@ -208,7 +213,7 @@
     }
     noteRecent();
     const said = await queue.send(item);
-    if (said.status === "no answer" || said.status === "signed out") {
+    if (queue.waits(said.status)) {
       if (!kept) judged({ status: "refused", field: "save", reason: say("no_store") });
       else {
         saved.unshift({ queued: true, words: say("queued", { words: item.words }) });
@@ -217,7 +222,8 @@
     } else if (said.status === "kept") {
       saved.unshift({ words: said.words, batch: said.batch, notes: said.notes });
       again();
-      learn();
+      const before = old;
+      learn().then(() => before && !old && draw());
     } else judged(said);
     await queue.tell();
   }
@@ -453,13 +459,14 @@
     if (!items.length) return null;
     const row = (item) => {
       const reason = item.said ? item.said.reason || (item.said.notes || []).join(" ") : "";
-      const state = { waiting: "queue_waiting", "signed out": "queue_signed_out", asks: "queue_asks" }[item.state] || "queue_refused";
+      const states = { waiting: "queue_waiting", "signed out": "queue_signed_out", "another person": "queue_other", asks: "queue_asks" };
+      const state = states[item.state] || "queue_refused";
       const drop = el("button", { type: "button", className: "log-chip", onclick: () => {
         if (drop.dataset.sure) return queue.forget(item.id).then(() => queue.tell());
         drop.dataset.sure = "yes";
         drop.textContent = say("queue_really");
       } }, say("queue_drop"));
-      const stopped = item.state !== "waiting" && item.state !== "signed out";
+      const stopped = !queue.waits(item.state);
       return el("li", { className: stopped ? "stopped" : "" }, el("strong", {}, el("bdi", {}, item.words)), " ", say(state, { reason }),
         el("div", { className: "log-chips" },
           item.state === "asks" ? chip(say("asks_keep"), false, () => resend(item, { sure: true })) : null,
@@ -484,7 +491,8 @@
     const at = document.activeElement && document.activeElement.id;
     const made = el("form", { noValidate: true, autocomplete: "off", onsubmit: (event) => { event.preventDefault(); save(); } },
       whoPart(), whatPart(), fieldsPart(), whenPart(), savePart());
-    root.replaceChildren(made, ...[savedPart(), queuePart()].filter(Boolean));
+    const since = old && el("p", { className: "log-old" }, say("old", { when: `${dated(known.fetched)}, ${known.at}` }));
+    root.replaceChildren(...[since, made].filter(Boolean), ...[savedPart(), queuePart()].filter(Boolean));
     const input = at && at.startsWith("log-") && document.getElementById(at);
     if (input && root.contains(input)) input.focus({ preventScroll: true });
   }
@@ -512,8 +520,10 @@
     root.querySelectorAll(".log-saved, .log-queue").forEach((each) => each.remove());
     root.append(...[savedPart(), queuePart()].filter(Boolean));
   });
-  new MutationObserver(() => {
+  function find() {
     const place = document.getElementById("log-form");
     if (place && place !== root) build(place);
-  }).observe(document.documentElement, { childList: true, subtree: true });
+  }
+  new MutationObserver(find).observe(document.documentElement, { childList: true, subtree: true });
+  find();
 })();

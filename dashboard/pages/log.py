@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 from dash import Dash, html
 from dash.development.base_component import Component
@@ -11,6 +12,7 @@ from dashboard import entries, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import BatchEntry, Source, history
+from dashboard.offline import version
 from dashboard.texts import log as log_texts
 from dashboard.words import count, shown
 
@@ -28,10 +30,15 @@ def render(source: Source, _view: View) -> Component:
             pieces.answer(
                 sentence(history(source.orchard, MOST_LOOKED_AT), now), log_texts.ANSWER_SAFE
             ),
-            html.Div(id=FORM, className="log-form"),
+            html.Div(id=FORM, className="log-form", **_version()),
         ),
         className="no-date",
     )
+
+
+def _version() -> dict[str, Any]:
+    """Of which files the page is, so that its script takes no memory of others' for its own."""
+    return {"data-version": version()}
 
 
 def sentence(batches: list[BatchEntry], now: datetime) -> str:

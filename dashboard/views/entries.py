@@ -37,11 +37,13 @@ class Entry:
     """Whether the person looked at the warnings and wants it kept."""
     replace: bool = False
     photo: Photo | None = None
+    by: str = ""
+    """Who was signed in where it was made; blank where nobody has to sign in."""
 
 
 @dataclass(frozen=True)
 class Reply:
-    """What became of an entry: kept, asks, on record, refused."""
+    """What became of an entry: kept, asks, on record, refused, or another person's."""
 
     status: str
     words: str = ""
@@ -72,6 +74,7 @@ def entry_of(body: object) -> Entry | None:
         sure=body.get("sure") is True,
         replace=body.get("replace") is True,
         photo=_photo(body.get("photo")),
+        by=str(body.get("by") or ""),
     )
 
 

@@ -66,10 +66,16 @@ def test_signing_in_leads_to_the_page_asked_for_and_out_again(
         assert seen.overflow() == 0
         sign_in(page, "Ines")
         assert page.url == guarded_url + "young-trees?site=Quernwell"
+        seen.open("log")
+        page.wait_for_selector(".log-tile")
+        # What the log remembers for when there is no server goes with the sign-in.
+        remembered = "localStorage.getItem('orchard-log-known/') !== null"
+        assert page.evaluate(remembered)
         seen.open("settings")
         expect(page.locator("#answer")).to_contain_text("Ines", timeout=PATIENT)
         page.get_by_role("button", name=people_texts.SIGN_OUT).click()
         page.wait_for_selector("#password")
+        assert not page.evaluate(remembered)
         page.goto(guarded_url)
         assert "/sign-in" in page.url
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
+from dashboard.texts import offline as offline_texts
 from dashboard.texts.log import SCRIPT
 from harvest import service
 from harvest.service_records import Signature, undo_batch
@@ -100,8 +101,20 @@ def test_the_queue_outlives_the_page_and_is_sent_by_itself(
     port = free_port()
     with serving(orchard, port) as url:
         page = opened(phone, url)
+        wait_until(page, "navigator.serviceWorker.controller !== null")
     pick(page, "Row 1", "11")
     expect(page.locator(".log-queue li")).to_have_count(1)
+    page.close()
+    # Opened anew without a server, it is the log all the same; every other page says what it needs.
+    page = opened(phone, url)
+    expect(page.locator("#answer")).to_have_text(offline_texts.LOG)
+    expect(page.locator(".log-old")).to_contain_text("Trees as this device knew them on")
+    expect(page.locator(".log-queue li")).to_have_count(1)
+    pick(page, "Row 2", "12")
+    expect(page.locator(".log-queue li")).to_have_count(2)
+    page.goto(url + "picking?site=Hill")
+    expect(page.locator("#answer")).to_have_text(offline_texts.OTHER)
+    assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0]
     page.close()
     assert picks(orchard) == []
     with serving(orchard, port) as url:
@@ -111,7 +124,7 @@ def test_the_queue_outlives_the_page_and_is_sent_by_itself(
             other,
             "getComputedStyle(document.documentElement).getPropertyValue('--waiting') == '\"\"'",
         )
-        assert picks(orchard) == [("Row 1", 11)]
+        assert picks(orchard) == [("Row 1", 11), ("Row 2", 12)]
 
 
 def test_an_answer_lost_on_the_way_makes_no_second_record(

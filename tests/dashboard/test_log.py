@@ -287,6 +287,16 @@ def test_who_may_only_look_logs_nothing(source: Source) -> None:
     assert stored(source, "picks") == []
 
 
+def test_an_entry_that_waited_is_kept_under_no_other_persons_name(source: Source) -> None:
+    client = in_role(source.orchard, "log")
+    assert client.get("/entries/choices").json["person"] == "Ada"
+    sent = {**body_of(entry("picks", weight_kg="12.4kg")), "by": "Bo"}
+    answer = client.post("/entries", json=sent).json
+    assert (answer["status"], answer["reason"]) == ("another person", "Bo")
+    assert stored(source, "picks") == []
+    assert client.post("/entries", json={**sent, "by": "Ada"}).json["status"] == "kept"
+
+
 def test_who_may_log_takes_back_their_own_but_corrects_nothing(source: Source) -> None:
     client = in_role(source.orchard, "log")
     sent = body_of(entry("picks", weight_kg="12.4kg"))
