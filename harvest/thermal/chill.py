@@ -198,7 +198,7 @@ def chill_totals(
 
     `chill_totals(rest, after=chill_totals(first).state)` gives the same numbers, to the last
     bit, as the end of `chill_totals(first + rest)`: a new day costs one day's work. (Beyond 5
-    million site-hours in one call, with numba, portions agree to about 1e-7 instead.)
+    million site-hours in one call, with numba, portions agree to 1e-9 instead.)
 
     Parameters
     ----------

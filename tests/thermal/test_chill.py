@@ -283,7 +283,7 @@ def test_compiled_code_gives_equal_results(dtype, offset):
     hours = winter(11, 50, 2000).astype(dtype)
     hours[3, 100] = np.nan
     plain = walk(hours, _dynamic_model.walk_few, offset)
-    np.testing.assert_allclose(walk(hours, walk_compiled, offset), plain, rtol=1e-7, atol=1e-9)
+    np.testing.assert_allclose(walk(hours, walk_compiled, offset), plain, rtol=1e-9, atol=1e-12)
 
 
 def test_compiled_code_meets_the_formula_at_tenths_of_a_degree():
@@ -303,7 +303,7 @@ def test_large_work_is_handed_to_compiled_code(monkeypatch):
     real = _compiled.walk_compiled
     monkeypatch.setattr(_compiled, "walk_compiled", lambda work: handed.append(1) or real(work))
     monkeypatch.setattr(_dynamic_model, "COMPILED_FROM", hours.size)
-    np.testing.assert_allclose(chill_portions(hours), plain, rtol=1e-7)
+    np.testing.assert_allclose(chill_portions(hours), plain, rtol=1e-9)
     assert handed == [1]
 
 
@@ -339,6 +339,18 @@ def test_totals_every_so_many_hours_are_those_of_every_hour(monkeypatch, way, ev
 # --- Laws ---------------------------------------------------------------------------------------
 
 series = npst.arrays(float, st.integers(1, 80), elements=st.floats(-30, 40))
+
+
+@given(
+    npst.arrays(
+        float, st.tuples(st.integers(1, 4), st.integers(1, 400)), elements=st.floats(-40, 45)
+    )
+)
+def test_compiled_code_agrees_on_any_series(hours):
+    from harvest.thermal._compiled import walk_compiled
+
+    plain = walk(hours, _dynamic_model.walk_few)
+    np.testing.assert_allclose(walk(hours, walk_compiled), plain, rtol=1e-9, atol=1e-9)
 
 
 @given(series)
