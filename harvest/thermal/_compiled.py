@@ -29,7 +29,7 @@ HOURS_AT_ONCE = 32
 
 def walk_compiled(walk: Walk) -> bool:
     """Go through each series hour by hour; False, half done, where a value is not plausible."""
-    table, xi_table = _tables(walk.kelvin_offset)
+    tables = _tables(walk.kelvin_offset)
     plausible: list[bool] = []
 
     def go(part: slice) -> None:
@@ -37,8 +37,7 @@ def walk_compiled(walk: Walk) -> bool:
         plausible.append(
             _walk(
                 piece.temperature,
-                table,
-                xi_table,
+                tables,
                 piece.intermediate,
                 piece.portions,
                 piece.totals,
@@ -85,8 +84,7 @@ def _compile(function: Callable[..., bool]) -> Callable[..., bool]:
 
 def _walk_in_python(
     temperature: FloatArray,
-    table: Hours,
-    xi_table: Hours,
+    tables: tuple[Hours, Hours],
     intermediate: Hours,
     portions: Hours,
     totals: Hours,
@@ -95,6 +93,7 @@ def _walk_in_python(
     # Two passes over some hours at a time: the first has no order to keep, so that the compiler
     # can work on several hours at once. Unsigned indices spare the test for counting from the end.
     series, hours = np.uint64(temperature.shape[0]), np.uint64(temperature.shape[1])
+    table, xi_table = tables
     last = table.shape[0] - 1.0
     at, share = np.empty(HOURS_AT_ONCE, dtype=np.uint64), np.empty(HOURS_AT_ONCE)
     for row in range(series):
