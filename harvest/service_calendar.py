@@ -52,9 +52,9 @@ __all__ = [
     "calendar",
     "calendar_file",
     "calendar_item",
+    "kinds_at",
     "mark_done",
     "move_item",
-    "own_kinds",
     "picking_advice",
     "put_off",
     "switch_off",
@@ -219,12 +219,6 @@ def add_item(
     mark = added_mark(site, title, when, why=why, on=as_of, what=of)
     named = ", ".join(part for part in (of, site) if part)
     return _save(orchard, mark, signed, None, f"{mark.title} ({named})")
-
-
-def own_kinds(known: Known) -> dict[str, list[str]]:
-    """What an item of one's own can be for at each site: trees, rows, cultivars, species."""
-    trees = known.records.trees
-    return {str(site): list(kinds_at(trees, str(site))) for site in known.records.sites["site"]}
 
 
 def _save(

@@ -45,10 +45,10 @@ def kinds_at(trees: pd.DataFrame, site: str) -> dict[str, tuple[str, ...]]:
     here = trees[(trees["site"] == site) & trees["removed"].isna()]
     found: dict[str, list[str]] = {}
     names = (
-        here["tree"],
-        "row " + here["row"].map("{:g}".format),
-        here["species"] + " " + here["cultivar"],
         here["species"],
+        here["species"] + " " + here["cultivar"],
+        "row " + here["row"].map("{:g}".format),
+        here["tree"],
     )
     for of in names:
         for name, tree in zip(of, here["tree"], strict=True):
