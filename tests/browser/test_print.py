@@ -45,7 +45,7 @@ def test_a_print_is_whole_and_carries_the_cautions(
                 said = page.get_by_text(caution, exact=True).filter(visible=True)
                 expect(said.first).to_be_visible()
             for hidden in ("header", "footer", ".controls", "form", "button"):
-                assert not any(each.is_visible() for each in page.locator(hidden).all()), hidden
+                assert page.locator(f"{hidden}:visible").count() == 0, hidden
             assert page.evaluate(GROUND) == "rgb(255, 255, 255)"
             assert page.evaluate(INK) == "rgb(0, 0, 0)"
             assert page.evaluate(CUT_OFF) == 0
