@@ -16,9 +16,10 @@ from dash.development.base_component import Component
 from dashboard import downloads, ids, offline, security, signing_in, taking_out, texts, ways
 from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
-from dashboard.data import HarvestError, Orchard, Source, block_names
+from dashboard.data import HarvestError, Orchard, block_names
 from dashboard.downloads import file_name
 from dashboard.pages import PAGES, Page, first_use
+from dashboard.source import Source
 from dashboard.texts import downloads as download_texts
 from dashboard.words import day, shown
 

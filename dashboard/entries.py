@@ -17,7 +17,6 @@ from dashboard.data import (
     ConflictError,
     HarvestError,
     InputError,
-    Source,
     Subject,
     attach,
     attachment_bytes,
@@ -32,9 +31,9 @@ from dashboard.data import (
     media_type_of,
     record_fields,
     signed,
+    told_at_once,
     undo_batch,
 )
-from dashboard.keeping import told_at_once
 from dashboard.measures import MEASURES, retold, unit
 from dashboard.offline import version
 from dashboard.security import (
@@ -46,6 +45,7 @@ from dashboard.security import (
     require,
     role_held,
 )
+from dashboard.source import Source
 from dashboard.texts import first_use as first_texts
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts

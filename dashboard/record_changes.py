@@ -9,7 +9,6 @@ from dashboard.data import (
     ConflictError,
     HarvestError,
     Shown,
-    Source,
     browse_records,
     edit_record,
     one_record,
@@ -20,6 +19,7 @@ from dashboard.data import (
 )
 from dashboard.entries import reason_of
 from dashboard.security import CHANGE, may
+from dashboard.source import Source
 from dashboard.texts import records as record_texts
 from dashboard.views.records import (
     Change,

@@ -18,9 +18,9 @@ from flask.sessions import SecureCookieSessionInterface
 from werkzeug.wrappers import Response
 
 from dashboard import offline, texts
-from dashboard.data import Orchard, Source
-from dashboard.keeping import cookie_key, sign_in, sign_out, who_holds
+from dashboard.data import Orchard, cookie_key, sign_in, sign_out, who_holds
 from dashboard.security import DASH_CALL, LOG, READS, require
+from dashboard.source import Source
 from dashboard.texts import people as people_texts
 from dashboard.words import shown
 

@@ -12,10 +12,10 @@ from dash import Dash
 from flask import Blueprint, Response
 
 from dashboard import texts
-from dashboard.data import Source
+from dashboard.data import backup_orchard, export_folder
 from dashboard.downloads import file_name
-from dashboard.keeping import backup_orchard, export_folder
 from dashboard.security import ACCOUNTS, LOOK, require
+from dashboard.source import Source
 
 EXPORT_CSV, EXPORT_XLSX, BACKUP = "export/tables-csv.zip", "export/tables-xlsx.zip", "export/backup"
 

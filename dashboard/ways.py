@@ -5,9 +5,9 @@ from __future__ import annotations
 from dash import Dash
 from flask import Flask, g
 
-from dashboard.data import Orchard, Source
-from dashboard.keeping import Settings, read_settings
+from dashboard.data import Orchard, Settings, read_settings
 from dashboard.kept import Kept
+from dashboard.source import Source
 from dashboard.words import WAYS, Ways
 
 FIRST_DAYS = {"monday": 1, "sunday": 0, "saturday": 6}

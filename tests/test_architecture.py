@@ -178,14 +178,14 @@ def test_harvest_knows_no_pages_and_opens_the_dashboard_only_when_asked() -> Non
     assert wrong == []
 
 
-def test_only_two_doors_lead_from_the_dashboard_to_harvest() -> None:
+def test_one_door_leads_from_the_dashboard_to_harvest() -> None:
     doors = {
         name_of(path)
         for path in sources("dashboard")
         for found in imports(path)
         if found.module.split(".")[0] == "harvest"
     }
-    assert doors == {"dashboard/data.py", "dashboard/keeping.py"}
+    assert doors == {"dashboard/data.py"}
 
 
 def test_figures_are_drawn_without_dash() -> None:

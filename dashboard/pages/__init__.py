@@ -10,7 +10,6 @@ from dash.development.base_component import Component
 
 from dashboard import paths
 from dashboard.address import View
-from dashboard.data import Source
 from dashboard.pages import (
     bloom,
     help_page,
@@ -29,6 +28,7 @@ from dashboard.pages import (
     year,
     young,
 )
+from dashboard.source import Source
 
 Render = Callable[[Source, View], Component]
 Connect = Callable[[Dash, Source], None]

@@ -11,10 +11,11 @@ from dash.development.base_component import Component
 from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import BeeWeather, BloomFrost, Partner, Pollination, Source
+from dashboard.data import BeeWeather, BloomFrost, Partner, Pollination
 from dashboard.figures.bloom import bloom_figure
 from dashboard.measures import cell, degrees, filled, retold, said
 from dashboard.paths import link
+from dashboard.source import Source
 from dashboard.texts import bloom as words
 from dashboard.views.bloom import (
     LACKING,

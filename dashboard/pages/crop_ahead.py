@@ -12,9 +12,10 @@ from dash.development.base_component import Component
 from dashboard import measures, texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import CropEstimate, CropToCome, Source, WeekCrop, season_label
+from dashboard.data import CropEstimate, CropToCome, WeekCrop, season_label
 from dashboard.figures.weeks import weeks_figure
 from dashboard.measures import cell, kilograms, retold
+from dashboard.source import Source
 from dashboard.texts import seasons as season_texts
 from dashboard.views.trees import trees_kept
 from dashboard.words import count, listing, shown, span, week

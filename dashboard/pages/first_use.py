@@ -14,9 +14,10 @@ from dashboard.address import View
 from dashboard.components import pieces, record_form
 from dashboard.components.pieces import aria
 from dashboard.components.record_form import FormField
-from dashboard.data import Source, kinds_of_fruit
+from dashboard.data import kinds_of_fruit
 from dashboard.measures import filled
 from dashboard.paths import link
+from dashboard.source import Source
 from dashboard.texts import first_use as first_texts
 from dashboard.texts import records as record_texts
 from dashboard.views.plain_input import PLACE

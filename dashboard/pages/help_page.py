@@ -8,7 +8,7 @@ from dash.development.base_component import Component
 from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import Source
+from dashboard.source import Source
 from dashboard.texts import help_page as help_texts
 
 

@@ -11,8 +11,9 @@ from dash.development.base_component import Component
 from dashboard import ids, texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import Source, season_label
+from dashboard.data import season_label
 from dashboard.figures.hindsight import misses_figure, seasons_figure
+from dashboard.source import Source
 from dashboard.views.hindsight import Miss, Score, by_cultivar, misses, score
 from dashboard.words import percent, shown
 

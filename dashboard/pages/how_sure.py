@@ -12,13 +12,14 @@ from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import Backtest, LeadScores, Source
+from dashboard.data import Backtest, LeadScores
 from dashboard.figures.how_sure import (
     error_figure,
     ranges_figure,
     reliability_figure,
     skill_figure,
 )
+from dashboard.source import Source
 from dashboard.texts import how_sure as words
 from dashboard.views.how_sure import (
     BLOOM_LEADS,

@@ -18,10 +18,10 @@ from dash.development.base_component import Component
 from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import HarvestError, InputError, Source, signed, undo_batch
-from dashboard.entries import reason_of
-from dashboard.keeping import (
+from dashboard.data import (
+    HarvestError,
     ImportReport,
+    InputError,
     Layout,
     TextTable,
     columns_of,
@@ -30,9 +30,13 @@ from dashboard.keeping import (
     import_mapped,
     loose_columns,
     read_upload,
+    signed,
+    undo_batch,
 )
+from dashboard.entries import reason_of
 from dashboard.measures import retold
 from dashboard.security import CHANGE, MOST_BYTES, may, require
+from dashboard.source import Source
 from dashboard.texts import import_page as own_texts
 from dashboard.texts.records import KIND_NAMES
 from dashboard.words import count, listing, shown

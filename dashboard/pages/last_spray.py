@@ -11,7 +11,8 @@ from dash.development.base_component import Component
 
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import LastSprayDay, Source
+from dashboard.data import LastSprayDay
+from dashboard.source import Source
 from dashboard.texts import may_i_pick as words
 from dashboard.views.withholding import readable
 from dashboard.words import shown

@@ -11,8 +11,9 @@ from dash.development.base_component import Component
 from dashboard import entries, texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import BatchEntry, Source, history
+from dashboard.data import BatchEntry, history
 from dashboard.offline import version
+from dashboard.source import Source
 from dashboard.texts import log as log_texts
 from dashboard.words import count, shown
 

@@ -17,7 +17,6 @@ from dashboard.data import (
     CalendarItem,
     HarvestError,
     Marked,
-    Source,
     WeekTask,
     add_item,
     mark_done,
@@ -30,6 +29,7 @@ from dashboard.data import (
 from dashboard.entries import reason_of
 from dashboard.paths import link
 from dashboard.security import LOG, may
+from dashboard.source import Source
 from dashboard.texts import week as week_words
 from dashboard.texts import year as words
 from dashboard.words import listing, shown

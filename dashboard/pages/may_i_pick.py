@@ -12,11 +12,12 @@ from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import SPRAY_CAUTIONS, Source, Withholding
+from dashboard.data import SPRAY_CAUTIONS, Withholding
 from dashboard.figures.withholding import MOST_ROWS, withholding_figure
 from dashboard.measures import retold
 from dashboard.pages import last_spray
 from dashboard.pages.picking import window_rows
+from dashboard.source import Source
 from dashboard.texts import may_i_pick as held_texts
 from dashboard.views.withholding import (
     HeldTree,

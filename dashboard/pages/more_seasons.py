@@ -11,10 +11,11 @@ from dash.development.base_component import Component
 from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import GroupSeason, Source
+from dashboard.data import GroupSeason
 from dashboard.figures.crops import compared_figure
 from dashboard.measures import cell, filled
 from dashboard.pages.season_parts import MOST_ROWS, PARTS, Asked, asked
+from dashboard.source import Source
 from dashboard.texts import seasons as season_texts
 from dashboard.views.trees import grouping
 from dashboard.words import shown, signed_percent

@@ -13,7 +13,6 @@ from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import Source
 from dashboard.figures.windows import blocked_short
 from dashboard.measures import retold
 from dashboard.pages import crop_ahead
@@ -25,6 +24,7 @@ from dashboard.pages.picking_pictures import (
     trees_of,
 )
 from dashboard.paths import MAY_I_PICK, link
+from dashboard.source import Source
 from dashboard.views.blocks import blocks
 from dashboard.views.windows import HIGH, LOW, Window, coming_weeks, windows, with_blocks
 from dashboard.words import (

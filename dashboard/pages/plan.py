@@ -11,9 +11,9 @@ from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import Source
 from dashboard.measures import filled
 from dashboard.paths import link
+from dashboard.source import Source
 from dashboard.texts import plan as plan_texts
 from dashboard.views import plan as views
 from dashboard.views.plan import LOOKS, NAMES, PlanSite, PlanTree, Told

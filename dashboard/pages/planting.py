@@ -14,10 +14,11 @@ from dashboard import measures, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import ClimateFit, HarvestError, Scenario, Source, kinds_to_plant
+from dashboard.data import ClimateFit, HarvestError, Scenario, kinds_to_plant
 from dashboard.entries import reason_of
 from dashboard.figures.planting import chill_figure, weeks_figure
 from dashboard.measures import filled, retold
+from dashboard.source import Source
 from dashboard.texts import planting as words
 from dashboard.views.planting import (
     Asked,

@@ -13,7 +13,7 @@ from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces, record_form
 from dashboard.components.pieces import aria
-from dashboard.data import Source, count_kinds, entry_lists, record_fields
+from dashboard.data import count_kinds, entry_lists, record_fields
 from dashboard.pages.records_below import below, conflict_table, doubts_part, said_of
 from dashboard.paths import link
 from dashboard.record_changes import (
@@ -27,6 +27,7 @@ from dashboard.record_changes import (
     rows_for,
 )
 from dashboard.security import CHANGE, may
+from dashboard.source import Source
 from dashboard.texts import records as record_texts
 from dashboard.views.records import KINDS, grid_columns, shown_from
 from dashboard.words import count, listing, shown

@@ -16,7 +16,6 @@ from dashboard.data import (
     ChangeEntry,
     Doubt,
     HarvestError,
-    Source,
     attachments,
     history,
     tree_history,
@@ -24,6 +23,7 @@ from dashboard.data import (
 from dashboard.entries import reason_of
 from dashboard.measures import retold
 from dashboard.paths import link
+from dashboard.source import Source
 from dashboard.texts import records as record_texts
 from dashboard.texts import settings as setting_texts
 from dashboard.views.records import (

@@ -13,9 +13,10 @@ from dash.development.base_component import Component
 from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import GroupSeason, Source
+from dashboard.data import GroupSeason
 from dashboard.figures import yields as pictures
 from dashboard.measures import cell, filled
+from dashboard.source import Source
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import GroupRow, group_rows
 from dashboard.views.trees import grouping, trees_kept

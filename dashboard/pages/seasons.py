@@ -12,11 +12,12 @@ from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import GroupSeason, Source, group_names
+from dashboard.data import GroupSeason, group_names
 from dashboard.figures.crops import crops_figure
 from dashboard.measures import cell, kilograms, retold
 from dashboard.pages import crop_ahead, hindsight, more_seasons
 from dashboard.paths import link
+from dashboard.source import Source
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import (
     GroupRow,

@@ -9,17 +9,19 @@ from dash.development.base_component import Component
 from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import HarvestError, Source, signed
-from dashboard.keeping import (
+from dashboard.data import (
     CHOICES,
     KEPT_AS,
+    HarvestError,
     SettingChange,
     Settings,
     change_settings,
     read_settings,
     setting_changes,
+    signed,
 )
 from dashboard.security import ACCOUNTS, CHANGE, NAMELESS, current_name, may, require, role_held
+from dashboard.source import Source
 from dashboard.taking_out import BACKUP, EXPORT_CSV, EXPORT_XLSX
 from dashboard.texts import people as people_texts
 from dashboard.texts import settings as own_texts

@@ -11,8 +11,9 @@ from dash.development.base_component import Component
 from dashboard import measures, texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import Overrule, Source, StripPaid, ThinningPlan
+from dashboard.data import Overrule, StripPaid, ThinningPlan
 from dashboard.measures import kilograms
+from dashboard.source import Source
 from dashboard.texts import young as young_texts
 from dashboard.views.thinning import ORDER, Thinned, plans_by_state
 from dashboard.views.trees import trees_kept

@@ -12,10 +12,11 @@ from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import Source, WeekTask
+from dashboard.data import WeekTask
 from dashboard.measures import retold
 from dashboard.pages import marking
 from dashboard.paths import link
+from dashboard.source import Source
 from dashboard.texts import week as week_texts
 from dashboard.views.week import (
     DO_NOT_PICK,

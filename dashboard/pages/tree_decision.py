@@ -12,18 +12,10 @@ from dash.development.base_component import Component
 
 from dashboard.address import View
 from dashboard.components.pieces import aria
-from dashboard.data import (
-    SIGNS,
-    CropAdvice,
-    HarvestError,
-    Source,
-    log_sign,
-    overrule,
-    signed,
-    undo_batch,
-)
+from dashboard.data import SIGNS, CropAdvice, HarvestError, log_sign, overrule, signed, undo_batch
 from dashboard.measures import filled, metric_of, plainly, retold
 from dashboard.security import LOG, require
+from dashboard.source import Source
 from dashboard.texts import young as young_texts
 from dashboard.words import day, shown
 

@@ -12,9 +12,10 @@ from dash.development.base_component import Component
 from dashboard import measures, texts
 from dashboard.address import View
 from dashboard.components import pieces
-from dashboard.data import Course, SiteSeason, Source
+from dashboard.data import Course, SiteSeason
 from dashboard.figures.weather import course_figure, days_figure
 from dashboard.measures import degrees, filled
+from dashboard.source import Source
 from dashboard.texts import weather as words
 from dashboard.views.weather import (
     Drawn,

@@ -15,10 +15,11 @@ from dashboard import ids, texts
 from dashboard.address import View, view_of_search
 from dashboard.components import pieces
 from dashboard.components.plain import plain
-from dashboard.data import CalendarItem, Source
+from dashboard.data import CalendarItem
 from dashboard.figures.year import year_figure
 from dashboard.measures import retold
 from dashboard.pages import marking
+from dashboard.source import Source
 from dashboard.texts import year as words
 from dashboard.views.withholding import readable
 from dashboard.views.year import (

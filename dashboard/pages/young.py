@@ -13,10 +13,11 @@ from dashboard import texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
-from dashboard.data import Source, season_label
+from dashboard.data import season_label
 from dashboard.figures.young import young_figure
 from dashboard.measures import cell, retold
 from dashboard.pages import thinning, tree_decision
+from dashboard.source import Source
 from dashboard.texts import young as young_texts
 from dashboard.views.young import ORDER, YoungTree, young_trees
 from dashboard.words import count, day, shown

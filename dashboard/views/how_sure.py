@@ -8,7 +8,8 @@ from datetime import date
 from typing import Literal
 
 from dashboard.address import View
-from dashboard.data import Backtest, Case, EventName, Job, LeadScores, compatible_hits
+from dashboard.background import Job
+from dashboard.data import Backtest, Case, EventName, LeadScores, compatible_hits
 from dashboard.words import redated
 
 Sure = Literal["right", "few", "narrow", "wide"]

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from dashboard.address import View
-from dashboard.data import GROUPINGS, Source
+from dashboard.data import GROUPINGS
+from dashboard.source import Source
 
 BY_USUALLY = "site"
 

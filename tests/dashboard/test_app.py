@@ -8,8 +8,8 @@ import pytest
 
 from dashboard import ids, texts
 from dashboard.app import page_layout, steering
-from dashboard.data import Source
 from dashboard.pages import PAGES, import_page
+from dashboard.source import Source
 from harvest import service
 from harvest.errors import StoreError
 from harvest.store.orchard import Orchard

@@ -3,9 +3,9 @@ from typing import Any
 
 import pytest
 
-from dashboard.data import Source
 from dashboard.figures.bloom import bloom_figure
 from dashboard.pages.bloom import sentence, table_rows
+from dashboard.source import Source
 from dashboard.views.bloom import by_verdict, in_bloom, next_to_bloom, rows_of
 from harvest.care.texts import FROST_WORK
 from harvest.store.orchard import Orchard

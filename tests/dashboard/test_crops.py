@@ -5,10 +5,10 @@ from datetime import date
 import pytest
 
 from dashboard import ids
-from dashboard.data import Source
 from dashboard.figures.crops import TALL, crops_figure
 from dashboard.measures import kilograms
 from dashboard.pages import crop_ahead, more_seasons, seasons
+from dashboard.source import Source
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import (
     answers,

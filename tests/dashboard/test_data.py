@@ -8,8 +8,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from dashboard import data
-from dashboard.data import Source
+from dashboard.source import Source
 from harvest import service, service_known
 from harvest.service_known import Known, known_on, read_tables
 from harvest.store.orchard import Orchard
@@ -77,7 +76,7 @@ def test_reading_alone_changes_no_stamp(orchard: Orchard, tmp_path: Path) -> Non
 
 
 def test_only_so_many_results_are_kept(demo: Orchard, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(data, "KEPT", 2)
+    monkeypatch.setattr("dashboard.source.KEPT", 2)
     source = Source(demo, lambda: DAY)
     first = source.overview(DAY)
     source.overview(date(2026, 8, 11))
@@ -118,8 +117,9 @@ def test_records_are_read_once_for_all_dates(
     demo: Orchard, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     reads = []
-    real = data.read_tables
-    monkeypatch.setattr(data, "read_tables", lambda orchard: reads.append(1) or real(orchard))
+    monkeypatch.setattr(
+        "dashboard.source.read_tables", lambda orchard: reads.append(1) or read_tables(orchard)
+    )
     source = Source(demo, lambda: DAY)
     for months in range(1, 8):
         source.overview(date(2026, months, 1))
@@ -144,7 +144,7 @@ def test_prepared_the_first_visitor_finds_the_work_done(
 ) -> None:
     source = Source(demo, lambda: DAY)
     source.prepare()
-    monkeypatch.setattr(data, "known_on", lambda *_: pytest.fail("worked out once more"))
+    monkeypatch.setattr("dashboard.source.known_on", lambda *_: pytest.fail("worked out once more"))
     assert source.week(DAY)
     assert source.withholding(DAY)
     assert source.forecast(DAY)

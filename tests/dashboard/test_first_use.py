@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dashboard import texts
-from dashboard.data import Source
 from dashboard.entries import take
 from dashboard.pages import PAGES
+from dashboard.source import Source
 from dashboard.texts import first_use as first_texts
 from dashboard.views.entries import Entry
 from dashboard.views.plain_input import coordinates, site_cells, tree_cells

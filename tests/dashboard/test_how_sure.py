@@ -11,8 +11,8 @@ import pytest
 from scipy.stats import binom
 
 from dashboard.address import View
-from dashboard.background import Background
-from dashboard.data import Backtest, Case, Job, PastForecast, Source
+from dashboard.background import Background, Job
+from dashboard.data import Backtest, Case, PastForecast
 from dashboard.figures.how_sure import (
     error_figure,
     ranges_figure,
@@ -20,6 +20,7 @@ from dashboard.figures.how_sure import (
     skill_figure,
 )
 from dashboard.pages.how_sure import conclusion, content, further, sentence
+from dashboard.source import Source
 from dashboard.texts import how_sure as words
 from dashboard.views.how_sure import (
     RIPE_LEADS,

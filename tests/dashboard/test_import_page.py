@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 from plotly.utils import PlotlyJSONEncoder
 
-from dashboard.data import InputError, Source, history, undo_batch
+from dashboard.data import InputError, history, undo_batch
 from dashboard.pages import import_page as page
+from dashboard.source import Source
 from dashboard.texts import import_page as texts
 from harvest.errors import FileFormatError
 from harvest.service import open_orchard

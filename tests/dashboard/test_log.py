@@ -12,9 +12,10 @@ from typing import Any
 import pytest
 from flask import g
 
-from dashboard.data import BatchEntry, Source, attachments
+from dashboard.data import BatchEntry, attachments
 from dashboard.entries import choices, take, undone, units
 from dashboard.pages import log as log_page
+from dashboard.source import Source
 from dashboard.texts import log as log_texts
 from dashboard.views.entries import Entry, column_at, entry_of, said
 from dashboard.words import US, WAYS, Ways

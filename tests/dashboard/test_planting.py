@@ -4,9 +4,10 @@ import pytest
 from plotly.utils import PlotlyJSONEncoder
 
 from dashboard.address import View, view_of
-from dashboard.data import Place, SeasonDays, Source, kinds_to_plant
+from dashboard.data import Place, SeasonDays, kinds_to_plant
 from dashboard.figures.planting import chill_figure, weeks_figure
 from dashboard.pages.planting import gaps_found, render, sentences
+from dashboard.source import Source
 from dashboard.views.planting import (
     asked_of,
     best_of,

@@ -13,10 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.data import Shown, Source
+from dashboard.data import Shown
 from dashboard.pages import records as page
 from dashboard.pages.records_below import below, conflict_table, doubts_part
 from dashboard.record_changes import copied, done, edited, insisted, removed, rows_for
+from dashboard.source import Source
 from dashboard.texts import records as record_texts
 from dashboard.views.records import (
     KINDS,

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from dashboard import words
-from dashboard.data import Source
 from dashboard.pages import settings as page
+from dashboard.source import Source
 from dashboard.taking_out import BACKUP, EXPORT_CSV, EXPORT_XLSX
 from dashboard.texts import settings as texts
 from dashboard.ways import ways_of

@@ -12,7 +12,7 @@ from sqlalchemy import text
 
 from dashboard import signing_in
 from dashboard.app import create_app
-from dashboard.data import Source
+from dashboard.source import Source
 from dashboard.texts import people as texts
 from harvest.errors import InputError, UnknownNameError
 from harvest.service import open_orchard

@@ -5,10 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.data import Source, StripPaid, ThinningPlan
+from dashboard.data import StripPaid, ThinningPlan
 from dashboard.pages import tree_decision
 from dashboard.pages.thinning import paid_sentence, sentence
 from dashboard.pages.tree_decision import DECIDE, SIGN, button_id, pressed, undone
+from dashboard.source import Source
 from dashboard.texts import young as young_texts
 from dashboard.views.thinning import plans_by_state
 from harvest.service import open_orchard

@@ -10,9 +10,10 @@ import pytest
 
 from dashboard import ids
 from dashboard.address import View
-from dashboard.data import Course, SiteSeason, Source
+from dashboard.data import Course, SiteSeason
 from dashboard.figures.weather import course_figure, days_figure
 from dashboard.pages.weather import answer_of
+from dashboard.source import Source
 from dashboard.views.weather import chill_band, drawn_for, heat_band, reached_on, standing, weekly
 from harvest import service
 from harvest.store.orchard import Orchard

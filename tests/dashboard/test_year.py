@@ -12,12 +12,12 @@ from dash import no_update
 from plotly.utils import PlotlyJSONEncoder
 
 from dashboard.address import View
-from dashboard.data import Source
 from dashboard.figures.year import year_figure
 from dashboard.measures import retold
 from dashboard.pages import this_week, year
 from dashboard.pages.last_spray import section
 from dashboard.pages.marking import act
+from dashboard.source import Source
 from dashboard.texts import year as words
 from dashboard.views.year import (
     by_month,
