@@ -1,6 +1,8 @@
 /* Parts of a page that only show, made of the data they were sent as (dashboard/components/plain.py). */
 (() => {
-  const TAGS = new Set(["a", "bdi", "button", "details", "div", "li", "p", "span", "strong", "summary", "ul"]);
+  const TAGS = new Set([
+    "a", "bdi", "button", "details", "div", "h2", "h3", "li", "p", "section", "span", "strong", "summary", "ul",
+  ]);
   const FOCUS = "a, button, summary";
 
   const make = (part) => {
@@ -42,7 +44,7 @@
 
   /* A link goes on within the app, as Dash's own do. */
   document.addEventListener("click", (event) => {
-    const link = event.target.closest(".plain a[href]");
+    const link = event.target.closest("[data-parts] a[href]");
     if (!link || event.metaKey || event.shiftKey || event.altKey || event.ctrlKey) return;
     event.preventDefault();
     window.history.pushState({}, "", link.href);

@@ -51,11 +51,11 @@ def section(title: Node, *parts: Node | None) -> Component:
     return html.Section([html.H2(_filled(title)), *(part for part in parts if part is not None)])
 
 
-def folded_section(title: Node, *parts: Node | None) -> Component:
-    """A part of a page that opens when it is asked for."""
+def folded_section(title: Node, *parts: Node | None, name: str | None = None) -> Component:
+    """A part of a page that opens when it is asked for; `name` as `plain` goes by."""
     summary = html.Summary(html.H2(_filled(title)))
     own = [part for part in parts if part is not None]
-    return html.Details([summary, *own], className="fold part")
+    return html.Details([summary, *own], className="fold part", **data(fold=name) if name else {})
 
 
 def picture(

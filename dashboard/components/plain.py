@@ -20,14 +20,15 @@ HTML = "dash_html_components"
 Part = str | list[Any]
 
 
-def plain(*parts: Node | None) -> Component:
-    """The parts as one component.
+def plain(*parts: Node | None, **properties: Any) -> Component:
+    """The parts as one component, a Div with these properties.
 
     Folds that have a name (`data-fold`) stay as they were opened or closed by hand when the parts
-    are told anew. Raises TypeError for components other than those of HTML and links.
+    are told anew. Raises TypeError for components other than those of HTML and links, and for
+    properties that are no text.
     """
     told = [_part(part) for part in parts if part is not None]
-    return html.Div(className="plain", **data(parts=orjson.dumps(told).decode()))
+    return html.Div(**properties, **data(parts=orjson.dumps(told).decode()))
 
 
 def _part(node: Node) -> Part:
@@ -42,6 +43,8 @@ def _part(node: Node) -> Part:
     inside = known.pop("children", [])
     if "className" in known:
         known["class"] = known.pop("className")
+    if not all(isinstance(value, str | bool) for value in known.values()):
+        raise TypeError(f"properties of {node!r} are more than text")
     inside = inside if isinstance(inside, list | tuple) else [inside]
     tag = "a" if link else told["type"].lower()
     return [tag, known, [_part(each) for each in inside if each is not None]]

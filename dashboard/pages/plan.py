@@ -11,6 +11,7 @@ from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
+from dashboard.components.plain import plain
 from dashboard.measures import filled
 from dashboard.paths import link
 from dashboard.source import Source
@@ -118,8 +119,8 @@ def _site(site: PlanSite, measure: str, *, explained: bool) -> Component:
         html.Bdi(shown(site.site)),
         html.P(plan_texts.PLAN_NOTE, className="quiet") if explained else None,
         html.Div(
-            html.Div(
-                lines,
+            plain(
+                *lines,
                 className="plan-grid",
                 style={"gridTemplateColumns": f"auto repeat({width}, {cell})"},
             ),

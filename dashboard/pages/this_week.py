@@ -12,6 +12,7 @@ from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.components.pieces import aria
+from dashboard.components.plain import plain
 from dashboard.data import WeekTask
 from dashboard.measures import retold
 from dashboard.pages import marking
@@ -76,7 +77,7 @@ def body(source: Source, view: View) -> list[Component]:
     held = {answer.tree for answer in answers if answer.status != "clear"}
     parts = [
         pieces.answer(sentence(tasks, as_of), week_texts.UNCERTAINTY),
-        *_ranks(together(tasks), held, view),
+        plain(*_ranks(together(tasks), held, view)),
         _cautions(tasks),
         pieces.table(table_rows(tasks), week_texts.COLUMNS, "week", texts.TABLE_TITLE)
         if tasks
@@ -120,9 +121,8 @@ def _ranks(groups: Sequence[Together], held: Set[str], view: View) -> list[Compo
             cards = html.Ul([_card(group, held, view) for group in own], className=CARDS)
             title = f"{heading} ({number})"
             calm = rank > LAST_DAY
-            made.append(
-                pieces.folded_section(title, cards) if calm else pieces.section(title, cards)
-            )
+            folded = pieces.folded_section(title, cards, name=heading)
+            made.append(folded if calm else pieces.section(title, cards))
     return made
 
 
@@ -190,6 +190,7 @@ def _entry(task: WeekTask, held: Set[str], view: View, shared: str) -> Component
                     html.P(source) if source else None,
                 ],
                 className="sources",
+                **pieces.data(fold=f"{task.code or task.title} {task.what}"),
             ),
         ]
     )
