@@ -16,6 +16,7 @@ from dashboard.components.pieces import aria, data
 from dashboard.data import (
     CalendarItem,
     HarvestError,
+    HeatSum,
     Marked,
     WeekTask,
     add_item,
@@ -79,13 +80,15 @@ def act(source: Source, do: str, code: str, as_of: date) -> Outcome:
 
 
 def added(
-    source: Source, site: str, title: str, days: tuple[date, date], why: str | None, as_of: date
-) -> Outcome:
-    """Add an item of one's own."""
+    source: Source, site: str, title: str, when: tuple[date, date] | HeatSum, as_of: date,
+    *, what: str | None = None, why: str | None = None,
+) -> Outcome:  # fmt: skip
+    """Add an item of one's own, for days or by a sum of degree days."""
     if not may(LOG):
         return Outcome(words.MAY_NOT)
     try:
-        made = add_item(source.orchard, site, title, days, as_of, signed(), why=why or None)
+        orchard = source.orchard
+        made = add_item(orchard, site, title, when, as_of, signed(), why=why, what=what)
     except HarvestError as error:
         return Outcome(words.REFUSED.format(reason=reason_of(error)))
     return _told("add", made)

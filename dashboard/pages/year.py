@@ -18,7 +18,7 @@ from dashboard.components.plain import plain
 from dashboard.data import CalendarItem
 from dashboard.figures.year import year_figure
 from dashboard.measures import retold
-from dashboard.pages import marking
+from dashboard.pages import marking, year_adding
 from dashboard.source import Source
 from dashboard.texts import year as words
 from dashboard.views.withholding import readable
@@ -39,9 +39,6 @@ PAGE = "year"
 BODY, SAID = "year-body", "year-said"
 TREE = "year-tree"
 FILE, FILE_SENT = "year-file", "year-file-sent"
-ADD, ADD_SITE, ADD_WHAT, ADD_FIRST, ADD_LAST, ADD_WHY = (
-    "year-add", "year-add-site", "year-add-what", "year-add-first", "year-add-last", "year-add-why",
-)  # fmt: skip
 MOST_TREES, MOST_CHOICES = 6, 100
 MOST_PICTURES, MOST_OF_A_MONTH = 6, 60
 SIGNS: pieces.Signs = (
@@ -59,13 +56,14 @@ def render(source: Source, view: View) -> Component:
         _tree_choice(source, view),
         *marking.place(PAGE, SAID),
         html.Div(body(source, view), id=BODY),
-        html.Div([_file(), _add(source, view)], className="no-print"),
+        html.Div([_file(), year_adding.form(source, view)], className="no-print"),
     )
 
 
 def connect(app: Dash, source: Source) -> None:
     """Mark, add and download."""
     marking.connect(app, source, PAGE, (BODY, SAID), body)
+    year_adding.connect(app, source, PAGE, (BODY, SAID), body)
 
     @app.callback(
         Output(FILE_SENT, "data"),
@@ -93,36 +91,10 @@ def connect(app: Dash, source: Source) -> None:
     def choose(tree: str | None, search: str | None) -> Any:
         return choosing(tree, view_of_search(search, source.latest_date()))
 
-    @app.callback(
-        Output(BODY, "children", allow_duplicate=True),
-        Output(SAID, "children", allow_duplicate=True),
-        Input(ADD, "n_clicks"),
-        *(State(part, "value") for part in (ADD_SITE, ADD_WHAT, ADD_FIRST, ADD_LAST, ADD_WHY)),
-        State(ids.ADDRESS, "search"),
-        prevent_initial_call=True,
-    )
-    def add(_: int | None, *given: Any) -> tuple[Any, Any]:
-        return adding(source, given[:-1], given[-1])
-
 
 def choosing(tree: str | None, view: View) -> Any:
     """The address for a tree that was chosen, None for all; nothing where it is there already."""
     return no_update if (tree or None) == view.choice("tree") else view.choosing(tree=tree).search()
-
-
-def adding(source: Source, typed: Sequence[str | None], search: str | None) -> tuple[Any, Any]:
-    """Add what was typed; the body anew and what is said of it.
-
-    `typed` are site, what to do, first day, last day and why, as the fields have them.
-    """
-    site, title, first, last, why = typed
-    view = view_of_search(search, source.latest_date())
-    if not title or not first or not site:
-        return no_update, marking.said_of(PAGE, marking.Outcome(words.ADD_NEEDS))
-    days = date.fromisoformat(first[:10]), date.fromisoformat((last or first)[:10])
-    as_of = view.as_of or source.home_date()
-    outcome = marking.added(source, site, title, days, why, as_of)
-    return body(source, view), marking.said_of(PAGE, outcome)
 
 
 def body(source: Source, view: View) -> list[Component]:
@@ -238,7 +210,7 @@ def _item(item: CalendarItem, as_of: date, held: Held, view: View) -> Component:
     when = words.WHEN_MOVED.format(span=days) if item.moved else words.WHEN.format(
         span=days, wide=span(item.earliest, item.latest, as_of)
     )  # fmt: skip
-    if item.added:
+    if item.days_set and not item.moved:
         when = days
     trees = words.TREES.format(
         count=count(len(item.trees), texts.TREE_ONE, texts.TREE_MANY),
@@ -318,28 +290,6 @@ def _file() -> Component:
         html.P(words.FILE_NOTE, className="quiet"),
         html.Button(words.FILE, id=FILE, type="button", className="choice"),
         dcc.Download(id=FILE_SENT),
-    )
-
-
-def _add(source: Source, view: View) -> Component:
-    as_of = view.as_of or source.home_date()
-    sites = [str(name) for name in source.records(as_of).sites["site"]]
-    chosen = view.site if view.site in sites else next(iter(sites), None)
-    fields = [
-        dmc.Select(id=ADD_SITE, label=words.ADD_SITE, value=chosen, allowDeselect=False,
-                   data=[{"value": name, "label": shown(name)} for name in sites]),
-        dmc.TextInput(id=ADD_WHAT, label=words.ADD_WHAT),
-        pieces.date_field(ADD_FIRST, words.ADD_FIRST),
-        pieces.date_field(ADD_LAST, words.ADD_LAST),
-        dmc.TextInput(id=ADD_WHY, label=words.ADD_WHY),
-    ]  # fmt: skip
-    return html.Details(
-        [
-            html.Summary(words.ADD_TITLE),
-            html.Div(fields, className="year-add"),
-            html.Button(words.ADD, id=ADD, type="button", className="choice"),
-        ],
-        className="fold",
     )
 
 

@@ -60,8 +60,23 @@ ADD_TITLE = "Add an item of your own"
 ADD_SITE, ADD_WHAT, ADD_FIRST, ADD_LAST, ADD_WHY = (
     "Site", "What to do", "First day", "Last day (the first, if left out)", "Why (may be left out)",
 )  # fmt: skip
+ADD_FOR, ADD_ALL = "For one tree, row or kind of tree", "The whole site"
+ADD_DAYS = "On certain days"
+ADD_HEAT = "Or when degree days are due"
+ADD_HEAT_NOTE = (
+    "For a pest that keeps to warmth: when to look for it, foretold from the weather of the site. "
+    "Take the sum and its thresholds from a local adviser’s table. It comes back every year."
+)
+ADD_SUM = "Sum of degree days [{unit:°C d}]"
+ADD_BASE, ADD_UPPER = "Counted above [{unit:°C}]", "Cut off at [{unit:°C}] (may be left out)"
+ADD_FROM = "Counted from this day of the year"
+ADD_EVENT = "Or from the season’s first event that says (plum moth catch)"
 ADD = "Add"
-ADD_NEEDS = "What to do and its first day are needed."
+ADD_NEEDS = "What to do, and its first day or a sum of degree days, are needed."
+ADD_EITHER = "Give either days or degree days, not both."
+ADD_HEAT_NEEDS = (
+    "The sum, the temperature above which it counts, and from when it is counted are needed."
+)
 FILE_TITLE = "For your calendar program"
 FILE_NOTE = (
     "An iCalendar file of everything from last week on; taking a newer one in again updates the "

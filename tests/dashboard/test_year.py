@@ -17,6 +17,7 @@ from dashboard.measures import retold
 from dashboard.pages import this_week, year
 from dashboard.pages.last_spray import section
 from dashboard.pages.marking import act
+from dashboard.pages.year_adding import adding
 from dashboard.source import Source
 from dashboard.texts import year as words
 from dashboard.views.year import (
@@ -89,16 +90,29 @@ def test_what_cannot_be_marked_is_said(source: Source) -> None:
 
 
 def test_an_item_of_ones_own_is_added_in_words_and_refused_in_words(source: Source) -> None:
-    body, said = year.adding(
-        source, ["Quernwell", "Mend the gate", "2026-08-20", None, "It sags"], ""
-    )
-    assert "Added: Mend the gate" in text_of(said)
-    assert "Mend the gate" in text_of(body)
-    assert "its first day are needed" in text_of(
-        year.adding(source, ["Quernwell", "", None, None, None], "")[1]
-    )
-    wrong = year.adding(source, ["Quernwell", "Turned", "2026-08-20", "2026-08-01", None], "")
-    assert "Not kept: " in text_of(wrong[1])
+    gate = {"site": "Quernwell", "title": "Mend the gate", "first": "2026-08-20", "why": "It sags"}
+    assert adding(source, gate, AS_OF).words == "Added: Mend the gate (Quernwell)."
+    assert "Mend the gate" in text_of(year.body(source, View()))
+    assert adding(source, {"site": "Quernwell", "title": ""}, AS_OF).words == words.ADD_NEEDS
+    assert adding(source, {**gate, "sum": 250}, AS_OF).words == words.ADD_EITHER
+    assert adding(source, {**gate, "first": None, "sum": 250}, AS_OF).words == words.ADD_HEAT_NEEDS
+    assert adding(source, {**gate, "last": "2026-08-01"}, AS_OF).words.startswith("Not kept: ")
+
+
+def test_an_item_by_degree_days_is_read_in_the_units_chosen_and_foretold(source: Source) -> None:
+    """5400 degree days F over 32 degF are 3000 degree days C over 0 degC (a factor of 1.8)."""
+    token = WAYS.set(Ways(US, MONTH_FIRST))
+    typed = {"site": "Quernwell", "title": "Look for late moths", "what": "Q2-01", "sum": 5400,
+             "base": 32, "from": "2026-02-01"}  # fmt: skip
+    said = adding(source, typed, AS_OF).words
+    told = text_of(year.body(source, View(site="Quernwell")))
+    WAYS.reset(token)
+    assert said == "Added: Look for late moths (Q2-01, Quernwell)."
+    item = next(each for each in source.calendar(AS_OF).items if each.title.endswith("late moths"))
+    assert AS_OF < item.earliest < item.first_day < item.latest
+    assert item.trees == ("Q2-01",)
+    assert "Due at 3000 degree days." in item.notes
+    assert "Due at 5400 degree days." in told
 
 
 def test_the_year_shows_both_halves_of_the_world_with_source_and_reason(source: Source) -> None:
@@ -115,9 +129,8 @@ def test_the_year_shows_both_halves_of_the_world_with_source_and_reason(source: 
 
 
 def test_one_trees_year_is_its_own(source: Source) -> None:
-    days = ["2026-08-20", None, None]
-    year.adding(source, ["Quernwell", "Mend the gate", *days], "")
-    year.adding(source, ["Saltpan Reach", "Mend the pump", *days], "")
+    for site, title in (("Quernwell", "Mend the gate"), ("Saltpan Reach", "Mend the pump")):
+        adding(source, {"site": site, "title": title, "first": "2026-08-20"}, AS_OF)
     view = View().choosing(tree="Q2-01")
     one = passing(source.calendar(AS_OF).items, source.withholding(AS_OF), view, AS_OF)
     assert [each.title for each in one if not each.trees] == ["Mend the gate"]
@@ -218,7 +231,7 @@ def test_the_page_of_waiting_periods_has_the_last_day_and_every_caution(demo: Or
 def test_a_very_full_month_tells_its_first_items_all_that_were_added_and_how_many_more(
     source: Source, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    year.adding(source, ["Quernwell", "Mend the gate", "2026-08-20", None, "It sags"], "")
+    adding(source, {"site": "Quernwell", "title": "Mend the gate", "first": "2026-08-20"}, AS_OF)
     monkeypatch.setattr(year, "MOST_OF_A_MONTH", 3)
     items = passing(source.calendar(AS_OF).items, source.withholding(AS_OF), View(), AS_OF)
     told = text_of(year.body(source, View()))
