@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from harvest.store.reference import bearing_curve_table
@@ -139,6 +139,7 @@ def test_a_heavy_crop_on_a_tree_that_alternates_puts_next_seasons_bloom_at_risk(
     assert unknown.return_bloom_risk == "unknown"
 
 
+@settings(max_examples=30)
 @given(st.floats(3, 60), st.floats(0.3, 1.0))
 def test_a_thinner_trunk_never_raises_the_target(girth_cm: float, share: float) -> None:
     targets = []
