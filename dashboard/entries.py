@@ -253,9 +253,11 @@ def choices(source: Source) -> dict[str, Any]:
         "fixed": known.fixed_day is not None,
         "trees": [
             {"name": tree, "shown": shown(tree), "site": shown(site), "species": species,
-             "cultivar": cultivar, "cultivar_shown": shown(cultivar)}
-            for tree, site, species, cultivar in zip(
-                trees["tree"], trees["site"], trees["species"], trees["cultivar"], strict=True
+             "cultivar": cultivar, "cultivar_shown": shown(cultivar), "row": row,
+             "row_shown": row and shown(_capital(row))}
+            for tree, site, species, cultivar, row in zip(
+                *(trees[n] for n in ("tree", "site", "species", "cultivar", "row_name")),
+                strict=True,
             )
         ],
         "sites": [{"name": site, "shown": shown(site)} for site in known.sites["site"]],

@@ -12,7 +12,7 @@ from harvest.records import EVENTS, fields
 from harvest.store.about import read_about
 from harvest.store.browsing import read_products
 from harvest.store.logging_records import MEASURED
-from harvest.store.naming import trees_as_of
+from harvest.store.naming import row_names, trees_as_of
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_kind
 from harvest.store.reference import bbch_table, cultivar_table, species_table
@@ -124,7 +124,7 @@ def entry_lists(orchard: Orchard) -> EntryLists:
         trees = trees_as_of(connection, date.max)
         sites = read_kind(connection, "sites")
         products = read_products(connection)
-    standing = trees[trees["removed"].isna()]
+    standing = trees.assign(row_name=row_names(trees))[trees["removed"].isna()]
     order = ["site", "row", "position", "tree"]
     return EntryLists(
         standing.sort_values(order, na_position="last", kind="stable", ignore_index=True),

@@ -112,6 +112,18 @@
     sort: "all_of", name: one.name, label: say("all_of_chip", { name: one.shown }),
     told: say("all_of", { name: one.name, count: one.count }),
   });
+  function rows() {
+    const found = new Map();
+    for (const tree of known.trees) {
+      if (!tree.row) continue;
+      const one = found.get(tree.row) || { name: tree.row, shown: tree.row_shown, count: 0 };
+      found.set(tree.row, { ...one, count: one.count + 1 });
+    }
+    return [...found.values()];
+  }
+  const rowItem = (one) => ({
+    sort: "all_of", name: one.name, label: one.shown, told: say("all_of_row", { count: one.count }),
+  });
   const siteItem = (site) => ({
     sort: "site", name: site.name, label: say("whole_site", { name: site.shown }), told: "",
   });
@@ -127,10 +139,12 @@
     const own = (tree) => tree.name;
     const trees = [...new Set([...by(own), ...by(own, true), ...by((tree) => tree.cultivar)])];
     const many = cultivars().filter((one) => fits(asked, one.name)).map(manyItem);
+    const lines = rows().filter((one) => fits(asked, one.name, true)).map(rowItem);
     const sites = known.sites.filter((site) => fits(asked, site.name)).map(siteItem);
-    return [...many, ...sites].filter(allowed).concat(trees.map(treeItem));
+    return [...many, ...lines, ...sites].filter(allowed).concat(trees.map(treeItem));
   }
-  /** Whom one tap can name: the last ones, the next tree in the row, all of the last cultivar. */
+  /** Whom one tap can name: the last ones, the next tree in the row, that row, all of the last
+      cultivar. */
   function near() {
     const last = remembered().recent || [];
     const items = last.filter(allowed);
@@ -140,7 +154,9 @@
       const next = known.trees[at + 1];
       if (next) items.splice(1, 0, treeItem(next));
       const own = `${known.trees[at].cultivar} (${known.trees[at].species})`;
-      items.push(...cultivars().filter((one) => one.name === own).map(manyItem).filter(allowed));
+      const many = [...cultivars().filter((one) => one.name === own).map(manyItem),
+        ...rows().filter((one) => one.name === known.trees[at].row).map(rowItem)];
+      items.push(...many.filter(allowed));
     } else items.push(...known.trees.slice(0, 3).map(treeItem));
     const seen = new Set();
     return items.filter((item) => {

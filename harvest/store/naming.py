@@ -67,11 +67,18 @@ def trees_of(connection: Connection, text: str, day: date) -> list[str]:
 
 
 def _trees_of_row(trees: pd.DataFrame, text: str) -> list[str]:
-    placed = trees[trees["row"].notna()]
-    names = "row " + placed["row"].map("{:g}".format) + " of " + placed["site"]
-    known = sorted(set(names))
-    chosen = _only("row", text, [name for name in known if _fits(text, name)], known)
-    return sorted(placed.loc[names == chosen, "tree"])
+    names = row_names(trees)
+    known = sorted(set(names.dropna()))
+    exact = [name for name in known if name.casefold() == text.strip().casefold()]
+    chosen = _only("row", text, exact or [name for name in known if _fits(text, name)], known)
+    return sorted(trees.loc[names == chosen, "tree"])
+
+
+def row_names(trees: pd.DataFrame) -> pd.Series:
+    """What `trees_of` calls each tree's row: `row 3 of Home`; None where it stands in none."""
+    placed = zip(trees["row"], trees["site"], strict=True)
+    named = [None if np.isnan(row) else f"row {row:g} of {site}" for row, site in placed]
+    return pd.Series(named, index=trees.index, dtype=object)
 
 
 def trees_as_of(connection: Connection, day: date) -> pd.DataFrame:

@@ -46,9 +46,13 @@ def logged(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Logged]:
     orchard = service.create_orchard(str(path))
     take_in(orchard, folder, "sites", [("site", "latitude", "longitude"), ("Hill", 47, 16)])
     names = [(f"Row {n}", "Gala" if n > 2 else "Discovery") for n in range(1, 21)]
-    trees = [(name, "Hill", "apple", cultivar, "2015-03-14") for name, cultivar in names]
-    trees.append((HOSTILE_TREE, "Hill", "apple", "\u202eGala", "2015-03-14"))
-    header = ("tree", "site", "species", "cultivar", "planted")
+    rows = {"Row 19": "70", "Row 20": "70"}
+    trees = [
+        (name, "Hill", "apple", cultivar, "2015-03-14", rows.get(name, ""))
+        for name, cultivar in names
+    ]
+    trees.append((HOSTILE_TREE, "Hill", "apple", "\u202eGala", "2015-03-14", ""))
+    header = ("tree", "site", "species", "cultivar", "planted", "row")
     take_in(orchard, folder, "trees", [header, *trees])
     orchard.engine.dispose()
     with serving(str(path)) as url:
@@ -182,7 +186,7 @@ def test_the_second_entry_takes_one_number_and_one_tap(browser: Browser, logged:
         assert f"{row['date']:%Y-%m-%d}" == "2026-08-19"
 
 
-def test_all_trees_of_a_cultivar_in_three_taps(browser: Browser, logged: Logged) -> None:
+def test_all_trees_of_a_cultivar_or_a_row_in_three_taps(browser: Browser, logged: Logged) -> None:
     with visit(browser, logged.url, PHONE) as seen:
         thumb = start(seen)
         seen.page.fill("#log-who", "disc")
@@ -195,6 +199,17 @@ def test_all_trees_of_a_cultivar_in_three_taps(browser: Browser, logged: Logged)
         # A weight is never given to all trees at once.
         seen.page.locator("[data-action=pick]").tap()
         expect(seen.page.locator("#log-who")).to_have_value("")
+        thumb.tap("[data-action=spray]")
+        seen.page.fill("#log-who", "row 70")
+        thumb.tap(".log-hit:has-text('All that stand in it: 2 trees')")
+        seen.page.fill("#log-product", "Row soap")
+        seen.page.fill("#log-withholding_days", "3")
+        thumb.save()
+        expect(kept(seen)).to_contain_text("Row 19 and 1 more: sprayed with Row soap")
+        assert thumb.taps == 6
+        for tree in ("Row 19", "Row 20"):
+            (spray,) = logged.rows("sprays", tree)
+            assert (spray["product"], spray["withholding_days"]) == ("Row soap", 3)
 
 
 def test_what_is_wrong_is_said_beside_its_field(browser: Browser, logged: Logged) -> None:
