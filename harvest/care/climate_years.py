@@ -5,14 +5,17 @@ April in the south, for 640 days, so that citrus picked in the next summer is st
 counted for five months from there (to the end of February in the north, of August in the south).
 Missing days are filled by the site's gap rules; a season with more than one in twenty missing in
 its first fifteen months, or with one that no rule fills, is left out. Days still to come are taken
-as usual. Hours measured at the site count as measured; the others are worked out.
+as usual. Hours measured at the site count as measured; the others are worked out, and what they
+make of a day is brought to the level of measured ones, so that years with and without can be
+compared.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +28,7 @@ from harvest.thermal import (
     degree_days,
     growing_degree_hours,
 )
-from harvest.weather.hours import DayHours, hours_of
+from harvest.weather.hours import DayHours, hours_of, on_one_level
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -66,26 +69,35 @@ class ClimateYears:
         """Position of the season's first day (1 January, 1 July) in the layout [d]."""
         return int((season_start(2026, self.latitude) - chill_start(2026, self.latitude)).days)
 
+    @property
+    def _slot(self) -> Ints:
+        """Day of the year of each day of the layout [d, 0 on 1 January]."""
+        first = chill_start(2026, self.latitude).timetuple().tm_yday
+        return (first - 1 + np.arange(DAYS)) % 365
+
     @cached_property
     def _hours(self) -> Floats:
-        first = chill_start(2026, self.latitude).timetuple().tm_yday
-        days = ((first - 1 + np.arange(DAYS)) % 365 + 1).astype(float)
-        return hours_of(self.tmin_c, self.tmax_c, self.latitude, days, self.hours_c)
+        """Hours worked out [degC], shape (seasons, 640 * 24)."""
+        return hours_of(self.tmin_c, self.tmax_c, self.latitude, self._slot + 1)
+
+    def _by_day(self, running: Callable[[Floats], Floats], days: int) -> Floats:
+        measured = None if self.hours_c is None else self.hours_c[:, :days]
+        return on_one_level(running, self._hours[:, : days * 24], measured, self._slot[:days])
 
     @cached_property
     def portions(self) -> Floats:
         """Running chill portions at the end of each day, shape (seasons, 243) [chill portion]."""
-        return _by_day(chill_portions(self._hours[:, : CHILL_MOST_DAYS * 24]))
+        return self._by_day(partial(chill_portions, every=24), CHILL_MOST_DAYS)
 
     @cached_property
     def cold_hours(self) -> Floats:
         """Running hours above 0 and up to 7.2 degC at the end of each day, (seasons, 243) [h]."""
-        return _by_day(chill_hours(self._hours[:, : CHILL_MOST_DAYS * 24]))
+        return self._by_day(lambda hours: chill_hours(hours)[:, 23::24], CHILL_MOST_DAYS)
 
     @cached_property
     def degree_hours(self) -> Floats:
         """Running growing degree hours (linear, 4.5 to 25 degC), shape (seasons, 640)."""
-        return _by_day(np.cumsum(growing_degree_hours(self._hours), axis=1))
+        return self._by_day(_degree_hours_by_day, DAYS)
 
     def degree_days(self, base_c: float, upper_c: float | None) -> Floats:
         """Running degree days over a base, single sine, shape (seasons, 640) [degC d]."""
@@ -107,6 +119,10 @@ class ClimateYears:
 def chill_start(season: int, latitude: float) -> date:
     """First day of the layout: 1 October in the north, 1 April in the south."""
     return date(season - 1, 4 if is_southern(latitude) else 10, 1)
+
+
+def _degree_hours_by_day(hours: Floats) -> Floats:
+    return np.asarray(np.cumsum(growing_degree_hours(hours), axis=1)[:, 23::24], dtype=np.float64)
 
 
 def safe_chill(totals: Floats) -> float:
@@ -168,8 +184,3 @@ def _filled(table: Floats) -> Floats:
     for at in np.flatnonzero(count == 0):
         usual[at] = usual[at - 365] if at >= 365 else usual[at - 1]
     return np.where(np.isnan(table), usual, table)
-
-
-def _by_day(running: Floats) -> Floats:
-    """The value at the end of each day, of hourly running totals."""
-    return running[:, 23::24]

@@ -10,15 +10,20 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from harvest.care.climate_years import CHILL_MOST_DAYS, MOST_MISSING, chill_start
+from harvest.care.climate_years import (
+    CHILL_MOST_DAYS,
+    MOST_MISSING,
+    chill_start,
+)
 from harvest.care.site_days import SiteDays
 from harvest.seasons import calendar_season, season_start
 from harvest.thermal import chill_portions, degree_days
-from harvest.weather.hours import hours_of
+from harvest.weather.hours import hours_of, on_one_level
 
 Floats = NDArray[np.float64]
 Running = Callable[[Floats, Floats, list[date]], Floats]
@@ -116,19 +121,22 @@ def chill_course(record: SiteDays, ahead: SiteDays | None, as_of: date, latitude
     """Chill portions from 1 October (in the south 1 April) to the end of spring.
 
     From that day on the winter is the one that began with it, before it the last one. Hours
-    measured at the site count as measured; the others are worked out from minimum and maximum.
+    measured at the site count as measured; the others are worked out from minimum and maximum, and
+    what they make of a day is brought to the level of measured ones.
     """
     season = calendar_season(as_of, latitude)
     if as_of >= chill_start(season + 1, latitude):
         season += 1
     first_days = _first_days(record, season, latitude, chill_start)
-    day_numbers = np.array([each.timetuple().tm_yday for each in first_days[:1]], dtype=float)
-    days = (day_numbers - 1 + np.arange(CHILL_MOST_DAYS)) % YEAR_DAYS + 1
+    first = first_days[0].timetuple().tm_yday - 1
+    slot = (first + np.arange(CHILL_MOST_DAYS)) % YEAR_DAYS
 
     def running(low: Floats, high: Floats, first_of: list[date]) -> Floats:
-        measured = np.array([record.measured_hours(day, CHILL_MOST_DAYS) for day in first_of])
-        hours = hours_of(low, high, latitude, days, measured)
-        return chill_portions(hours, every=24)
+        hours = hours_of(low, high, latitude, slot + 1)
+        measured = None
+        if record.hours is not None:
+            measured = np.array([record.measured_hours(day, CHILL_MOST_DAYS) for day in first_of])
+        return on_one_level(partial(chill_portions, every=24), hours, measured, slot)
 
     return _course(record, ahead, first_days, CHILL_MOST_DAYS, running)
 

@@ -18,7 +18,7 @@ from harvest.phenology.site_weather import SiteWeather
 from harvest.phenology.winter_chill import chill_by_day, released
 from harvest.seasons import Dates
 from harvest.thermal import degree_days, growing_degree_hours
-from harvest.weather.hours import hours_of, with_measured
+from harvest.weather.hours import hours_of, level_of_hours, with_measured
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -28,9 +28,6 @@ SLOTS = 366
 SMOOTHED_DAYS = 10
 # Keeps a clock from standing quite still in a frost, so that a date can always be read [per day].
 LEAST_PROGRESS = 0.01
-# Days to either side over which measured hours are compared with those worked out, and how many
-# equal days are added, so that a few days of hours do not say much of the difference.
-COMPARED_DAYS, COMPARED_WORTH_DAYS = 30, 10.0
 GROWTH_RANGE_C = (-10.0, 40.0)
 
 
@@ -233,20 +230,11 @@ def _hourly(hours: Floats, kind: ClockKind) -> Floats:
 def _comparable(worked_out: Floats, measured: Floats, whole: Bools, slot: Ints) -> Floats:
     """Progress by measured hours, brought to the level of hours that were worked out.
 
-    A season with measured hours stands beside others without. By how much the two ways differ at
-    that time of the year, over the days that have both, is taken out; what is left is what the
+    By how much the two differ at that time of the year is taken out; what is left is what the
     hours tell beyond minimum and maximum.
     """
-    both = whole & ~np.isnan(worked_out)
-    if not both.any():
-        return measured
-    sums = [np.bincount(slot[both], each[both], minlength=SLOTS) for each in (worked_out, measured)]
-    near = np.ones(2 * COMPARED_DAYS + 1)
-    around = [np.concatenate([a[-COMPARED_DAYS:], a, a[:COMPARED_DAYS]]) for a in sums]
-    plain, own = (np.convolve(a, near, mode="valid") for a in around)
-    worth = COMPARED_WORTH_DAYS * worked_out[both].mean()
-    ratio = (plain + worth) / (own + worth)
-    return np.where(whole, measured * ratio[slot], measured)
+    level = level_of_hours(worked_out, measured, whole, slot)
+    return np.where(whole, measured / level[slot], measured)
 
 
 def _usual_days(daily: Floats, slot: Ints) -> Floats:

@@ -7,6 +7,7 @@ season depends on which hour begins a day.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,10 +15,13 @@ import pandas as pd
 
 from harvest.thermal import hourly_temperature
 from harvest.units import QUANTITIES
-from harvest.weather.daily import Days, Floats, Ints, as_days
+from harvest.weather.daily import YEAR_SLOTS, Bools, Days, Floats, Ints, as_days
 
 HOURS = tuple(f"h{hour:02d}_c" for hour in range(24))
 DEGREES_PER_HOUR = 15.0
+# Days to either side over which measured hours are compared with those worked out, and how many
+# equal days are added, so that a few days of hours do not say much of the difference.
+COMPARED_DAYS, COMPARED_WORTH_DAYS = 30, 10.0
 
 
 @dataclass(frozen=True)
@@ -142,3 +146,57 @@ def with_measured(hours: Floats, measured: Floats | None) -> Floats:
         return hours
     known = measured.reshape(hours.shape)
     return np.where(np.isnan(known), hours, known)
+
+
+def level_of_hours(worked_out: Floats, measured: Floats, whole: Bools, slot: Ints) -> Floats:
+    """How many times as much a day counts by measured hours as by those worked out, shape (366,).
+
+    Seasons with measured hours stand beside others without: to be compared, they have to be
+    brought to one level, that of either.
+
+    Parameters
+    ----------
+    worked_out, measured : what each day counts by the one and by the other, shape (days,), any
+        unit, never negative; nan where unknown. whole : days with all hours measured.
+    slot : day of the year of each [d, 0 on 1 January].
+
+    Returns for each day of the year the ratio of the sums of both over the days around it, 1 where
+    there is nothing to compare.
+    """
+    both = whole & ~np.isnan(worked_out)
+    if not both.any():
+        return np.ones(YEAR_SLOTS)
+    sums = [
+        np.bincount(slot[both], each[both], minlength=YEAR_SLOTS) for each in (worked_out, measured)
+    ]
+    near = np.ones(2 * COMPARED_DAYS + 1)
+    around = [np.concatenate([a[-COMPARED_DAYS:], a, a[:COMPARED_DAYS]]) for a in sums]
+    plain, own = (np.convolve(a, near, mode="valid") for a in around)
+    worth = COMPARED_WORTH_DAYS * worked_out[both].mean()
+    if worth == 0.0:
+        return np.ones(YEAR_SLOTS)
+    return np.asarray((own + worth) / (plain + worth))
+
+
+def on_one_level(
+    running: Callable[[Floats], Floats], hours: Floats, measured: Floats | None, slot: Ints
+) -> Floats:
+    """Running totals of years at the end of each day, shape (years, days).
+
+    Measured hours count as measured; what hours worked out make of a day is brought to their level.
+
+    Parameters
+    ----------
+    running : totals by day of hourly temperatures. hours : worked out [degC], shape (years, days *
+        24). measured : shape (years, days, 24), nan where not measured; None: nowhere.
+    slot : day of the year of each day [d, 0 on 1 January], shape (days,) or (years, days).
+    """
+    plain = running(hours)
+    if measured is None or np.isnan(measured).all():
+        return plain
+    own = running(with_measured(hours, measured))
+    plain, own = (np.asarray(np.diff(each, axis=1, prepend=0.0)) for each in (plain, own))
+    known = ~np.isnan(measured)
+    slots = np.broadcast_to(slot, plain.shape)
+    level = level_of_hours(plain.ravel(), own.ravel(), known.all(axis=-1).ravel(), slots.ravel())
+    return np.cumsum(np.where(known.any(axis=-1), own, plain * level[slots]), axis=1)

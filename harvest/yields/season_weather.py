@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -11,7 +12,7 @@ from harvest.records import Records
 from harvest.seasons import ONE_DAY, Dates, Floats, season_starts
 from harvest.thermal import chill_portions
 from harvest.weather.gaps import DEFAULT_RULES
-from harvest.weather.hours import DayHours, day_hours, hours_of
+from harvest.weather.hours import DayHours, day_hours, hours_of, on_one_level
 from harvest.weather.site_record import SiteRecords
 
 # Chill is counted from the third month before the season's start to its second month's end
@@ -94,8 +95,9 @@ def winter_chill(series: SiteSeries, seasons: list[int]) -> dict[int, float]:
     new_year = days.astype("datetime64[Y]").astype("datetime64[D]")
     day_of_year = (days - new_year) / ONE_DAY + 1
     measured = None if series.hours is None else series.hours.on(days)
-    hours = hours_of(low, high, series.latitude, day_of_year, measured)
-    total = chill_portions(hours)[:, -1]
+    hours = hours_of(low, high, series.latitude, day_of_year)
+    slot = day_of_year.astype(np.int64) - 1
+    total = on_one_level(partial(chill_portions, every=24), hours, measured, slot)[:, -1]
     which = np.array(seasons)[known].tolist()
     return dict(zip(which, np.asarray(total, dtype=float).tolist(), strict=True))
 

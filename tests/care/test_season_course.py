@@ -115,6 +115,25 @@ def test_hours_measured_at_the_site_count_as_measured() -> None:
     assert course.usual == pytest.approx(0.0, abs=0.01), "other winters had no thermometer"
 
 
+def test_years_with_and_without_measured_hours_stand_on_one_level() -> None:
+    """Every winter's days run from 2 to 20 degC; in four winters a thermometer was there, and saw
+    either for one hour only and 5 degC for the rest. Read so, those four would seem far richer in
+    chill than the others, whose hours follow a sine: by nothing but the thermometer."""
+    first, last = date(2016, 7, 1), date(2026, 5, 31)
+    days = (last - first).days + 1
+    record = SiteDays(first, np.full(days, 2.0), np.full(days, 20.0), np.zeros(days))
+    day = np.full(24, 5.0)
+    day[4], day[14] = 2.0, 20.0
+    read = DayHours(np.datetime64(date(2022, 7, 1), "D"), np.tile(day, (1430, 1)))
+    plain = chill_course(record, None, date(2026, 6, 1), NORTH)
+    mixed = chill_course(replace(record, hours=read), None, date(2026, 6, 1), NORTH)
+    assert mixed.total is not None
+    assert mixed.usual is not None
+    assert plain.total is not None
+    assert mixed.total > 2 * plain.total, "the hours do tell something else"
+    assert mixed.usual == pytest.approx(mixed.total, rel=0.1)
+
+
 def test_heat_from_bloom_to_ripe_leaves_out_the_day_of_bloom() -> None:
     record = constant(date(2026, 1, 1), date(2026, 12, 31), 10.0)
     spans = [(date(2026, 4, 20), date(2026, 8, 28)), (date(2025, 12, 1), date(2026, 2, 1))]
