@@ -136,7 +136,7 @@ def _sentence(said: SiteAnswer, latitude: float) -> str:
         "high": kilograms(season.high_kg or 0.0),
     }
     if not season.complete:
-        text = season_texts.ANSWER_SO_FAR.format(**words) + _done(season, words)
+        text = _so_far(season, words)
     elif season.verdict == "too early to tell":
         are = season_texts.OTHERS.get(season.others, str(season.others))
         text = season_texts.ANSWER_EARLY.format(are=are, **words)
@@ -155,15 +155,17 @@ def _sentence(said: SiteAnswer, latitude: float) -> str:
     return text
 
 
-def _done(season: GroupSeason, words: dict[str, str]) -> str:
-    """What the trees whose season is over say of one that is not."""
+def _so_far(season: GroupSeason, words: dict[str, str]) -> str:
+    """A season that is not over, judged by the trees of which it is."""
     if season.verdict == "not compared":
-        return season_texts.NOTHING_DONE
+        return season_texts.ANSWER_SO_FAR.format(**words) + season_texts.NOTHING_DONE
     if season.verdict == "too early to tell":
-        return season_texts.EARLY_DONE
+        return season_texts.ANSWER_SO_FAR.format(**words) + season_texts.EARLY_DONE
     done = count(season.compared_trees, texts.TREE_ONE, texts.TREE_MANY)
     kg = kilograms(season.compared_kg or 0.0)
-    return season_texts.ANSWER_DONE.format(done=done, kg=kg, **words)
+    more = season.trees_picked > season.compared_trees
+    others = season_texts.ANSWER_OTHERS.format(**words) if more else ""
+    return season_texts.ANSWER_DONE.format(done=done, kg=kg, others=others, **words)
 
 
 def _why_short(why: Why | None) -> str:

@@ -20,8 +20,9 @@ from dashboard.pages import thinning, tree_decision
 from dashboard.source import Source
 from dashboard.texts import young as young_texts
 from dashboard.views.young import ORDER, YoungTree, young_trees
-from dashboard.words import count, day, shown
+from dashboard.words import count, day, listing, shown
 
+MOST_NAMED = 8
 SIGNS = (
     ("advice strip", f"{texts.ADVICE_NAMES['strip']}: {texts.ADVICE_MEANING['strip']}"),
     ("advice limit", f"{texts.ADVICE_NAMES['limit']}: {texts.ADVICE_MEANING['limit']}"),
@@ -50,7 +51,7 @@ def render(source: Source, view: View) -> Component:
         return pieces.page(texts.PAGE_TITLES["young"], pieces.answer(texts.YOUNG_NONE), *after)
     return pieces.page(
         texts.PAGE_TITLES["young"],
-        pieces.answer(sentence(trees, as_of), texts.YOUNG_UNCERTAINTY),
+        pieces.answer(in_short(trees), sentence(trees, as_of), texts.YOUNG_UNCERTAINTY),
         *_groups(trees, as_of),
         pieces.section(
             texts.YOUNG_PICTURE,
@@ -65,6 +66,17 @@ def connect(app: Dash, source: Source) -> None:
     """The form's buttons, and the plans that come after the page."""
     tree_decision.connect(app, source)
     thinning.connect(app, source)
+
+
+def in_short(trees: Sequence[YoungTree]) -> str:
+    """Which trees may carry a crop, some fruit, or none."""
+    parts = []
+    for advice, words in texts.YOUNG_PARTS.items():
+        own = [shown(tree.advice.tree) for tree in trees if tree.advice.advice == advice]
+        if own:
+            parts.append(words.format(count=len(own), names=listing(own, MOST_NAMED)))
+    named = count(len(trees), texts.YOUNG_ONE, texts.YOUNG_MANY)
+    return texts.YOUNG_WHOLE.format(trees=named, parts=listing(parts))
 
 
 def sentence(trees: Sequence[YoungTree], as_of: date) -> str:

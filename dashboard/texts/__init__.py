@@ -239,6 +239,13 @@ YES = "yes"
 NO = "no"
 
 # Young trees
+YOUNG_WHOLE = "Of {trees} {parts}."
+YOUNG_PARTS = {
+    "carry": "{count} may carry a crop ({names})",
+    "limit": "{count} some fruit ({names})",
+    "strip": "{count} none ({names})",
+    "unknown": "{count} cannot be told yet ({names})",
+}
 YOUNG_ANSWER = "{todo} of {trees} still to be seen to. {next}"
 YOUNG_NEXT_STRIP = "First: take all fruit off {tree} ({cultivar}, {site}, leaf {leaf}){by}."
 YOUNG_NEXT_LIMIT = (

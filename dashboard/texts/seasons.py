@@ -15,13 +15,14 @@ VERDICT_WORDS = {
     "poor": "a poor season",
 }
 
-ANSWER = "{name}, season {season}: {weight} from {trees}, {verdict}: {low} to {high} was to be "
+ANSWER = "{name}, season {season}: {verdict}. {weight} from {trees}; {low} to {high} was to be "
 ANSWER += "expected of these trees at their age (8 seasons in 10)."
 ANSWER_SO_FAR = "{name}, season {season} so far: {weight} from {trees}. "
 ANSWER_DONE = (
-    "The {done} whose season is over gave {kg}, {verdict}: {low} to {high} was to be expected of "
-    "them at their age (8 seasons in 10)."
+    "{name}, season {season} so far: {verdict}. The {done} whose season is over gave {kg}; {low} "
+    "to {high} was to be expected of them at their age (8 seasons in 10){others}."
 )
+ANSWER_OTHERS = ". With the others so far it is {weight} from {trees}"
 ANSWER_EARLY = (
     "{name}, season {season}: {weight} from {trees}. Whether that is good is too early to tell: "
     "it takes three other seasons on record, and there {are}."
@@ -30,7 +31,7 @@ ANSWER_BARE = "{name}, season {season}: {weight} from {trees}; nothing can be co
 NOTHING_DONE = "No tree’s season is over yet, so nothing can be compared."
 EARLY_DONE = "Too early to tell whether that is good: three other seasons are needed."
 OTHERS = {0: "is none", 1: "is one", 2: "are two"}
-BEFORE = " The season before, {season}: {weight}, {verdict}."
+BEFORE = " The whole season before, {season}: {verdict}, {weight}."
 WHY_SHORT = " Possible reasons, strongest evidence first: {causes}."
 WHY_NONE_SHORT = " The records hold no reason for it."
 CAUSE_SHORT = "{cause} ({trees} of {of} {verdict} trees)"

@@ -88,7 +88,7 @@ def _json_text(node: object) -> str:
 def test_a_whole_season_is_answered_with_its_span() -> None:
     (said,) = answers(group_rows([season(2024), season(2025)]), {})
     text = seasons._sentence(said, 47.0)
-    assert text.startswith("Northfield, season 2025: 100\u00a0kg from 5 trees, a usual season:")
+    assert text.startswith("Northfield, season 2025: a usual season. 100\u00a0kg from 5 trees; ")
     assert "80\u00a0kg to 140\u00a0kg was to be expected of these trees at their age" in text
 
 
@@ -96,9 +96,9 @@ def test_a_running_season_speaks_only_of_the_trees_that_are_done() -> None:
     running = season(2026, complete=False, compared_trees=2, compared_kg=30.0, weight_kg=70.0)
     (said,) = answers(group_rows([season(2025), running]), {})
     text = seasons._sentence(said, 47.0)
-    assert "season 2026 so far: 70\u00a0kg from 5 trees" in text
-    assert "The 2 trees whose season is over gave 30\u00a0kg, a usual season" in text
-    assert "The season before, 2025: 100\u00a0kg, a usual season." in text
+    assert "season 2026 so far: a usual season. The 2 trees whose season is over gave" in text
+    assert "With the others so far it is 70\u00a0kg from 5 trees." in text
+    assert "The whole season before, 2025: a usual season, 100\u00a0kg." in text
 
 
 def test_two_seasons_alone_are_never_good_or_poor() -> None:

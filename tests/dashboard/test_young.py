@@ -1,6 +1,6 @@
 from datetime import date
 
-from dashboard.pages.young import sentence
+from dashboard.pages.young import in_short, sentence
 from dashboard.views.young import YoungTree, young_trees
 from tests.dashboard.made_up import AS_OF, LATITUDES, advice, crop
 
@@ -70,6 +70,13 @@ def test_the_answer_names_the_first_tree_its_limit_and_its_date() -> None:
     overdue = listed(advice("A1", act_by=date(2026, 6, 1)))
     assert "take all fruit off A1" in sentence(overdue, AS_OF)
     assert "which was due by 1 June" in sentence(overdue, AS_OF)
+
+
+def test_the_answer_says_of_every_tree_whether_it_may_carry() -> None:
+    trees = listed(advice("A1", "limit", 3), advice("A2"), advice("A3"), advice("A4", "carry", 3))
+    assert in_short(trees) == (
+        "Of 4 young trees 1 may carry a crop (A4), 1 some fruit (A1) and 2 none (A2 and A3)."
+    )
 
 
 def test_no_fruit_number_is_made_up() -> None:
