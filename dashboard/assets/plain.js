@@ -1,7 +1,8 @@
 /* Parts of a page that only show, made of the data they were sent as (dashboard/components/plain.py). */
 (() => {
   const TAGS = new Set([
-    "a", "bdi", "button", "details", "div", "h2", "h3", "li", "p", "section", "span", "strong", "summary", "ul",
+    "a", "bdi", "button", "caption", "details", "div", "h2", "h3", "li", "p", "section", "span", "strong", "summary",
+    "table", "tbody", "td", "th", "thead", "tr", "ul",
   ]);
   const FOCUS = "a, button, summary";
 

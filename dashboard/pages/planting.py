@@ -13,6 +13,7 @@ from dash.development.base_component import Component
 from dashboard import measures, texts
 from dashboard.address import View
 from dashboard.components import pieces
+from dashboard.components.on_paper import on_paper
 from dashboard.components.pieces import aria
 from dashboard.data import ClimateFit, HarvestError, Scenario, kinds_to_plant
 from dashboard.entries import reason_of
@@ -78,7 +79,7 @@ def render(source: Source, view: View) -> Component:
         None if asked.cultivar else _ranking(fits, asked, view),
         _facts(fit, asked),
         *_pictures(source, fit, asked, as_of),
-        pieces.table(scenario_rows(fit), words.SCENARIO_COLUMNS, "warmer", words.SCENARIO_TITLE),
+        *_scenarios(fit),
         _gaps(asked, view),
     )
 
@@ -244,14 +245,14 @@ def _ranking(fits: Sequence[ClimateFit], asked: Asked, view: View) -> Component:
         for fit, _ in best
     ]
     title = words.RANK_TITLE.format(species=asked.species)
-    table = pieces.table(rank_rows(fits, asked.warming), words.RANK_COLUMNS, "ranking", title)
+    rows = rank_rows(fits, asked.warming)
+    table = pieces.table(rows, words.RANK_COLUMNS, "ranking", title)
+    printed = on_paper(rows, {n: words.RANK_COLUMNS[n] for n in words.RANK_PRINTED}, title)
     if not links:
-        return table
-    return pieces.section(
-        words.RANK_LINKS,
-        html.Nav(links, className="switch others-list", **aria(label=words.RANK_LINKS)),
-        table,
-    )
+        return html.Div([table, printed])
+    nav = html.Nav(links, className="switch others-list", **aria(label=words.RANK_LINKS))
+    offered = pieces.section(words.RANK_LINKS, nav, table)
+    return html.Div([html.Div(offered, className="no-print"), printed])
 
 
 def _facts(fit: ClimateFit, asked: Asked) -> Component:
@@ -357,8 +358,15 @@ def _pictures(source: Source, fit: ClimateFit, asked: Asked, as_of: date) -> lis
     return [pieces.section(words.CHILL_TITLE, *made), pieces.section(words.WEEKS_TITLE, weeks)]
 
 
+def _scenarios(fit: ClimateFit) -> list[Component]:
+    """The figures of the years and of warmer ones, for the screen and for paper."""
+    told = scenario_rows(fit), words.SCENARIO_COLUMNS
+    return [pieces.table(*told, "warmer", words.SCENARIO_TITLE),
+            on_paper(*told, words.SCENARIO_TITLE)]  # fmt: skip
+
+
 def _gaps(asked: Asked, view: View) -> Component:
-    return pieces.section(
+    part = pieces.section(
         words.GAPS_TITLE.format(site=shown(asked.site)),
         dcc.Store(id=GAPS_ASKED, data=view.but(site=asked.site).search()),
         dcc.Loading(
@@ -368,6 +376,7 @@ def _gaps(asked: Asked, view: View) -> Component:
             )
         ),
     )
+    return html.Div(part, className="planting-gaps")
 
 
 def gaps_found(source: Source, search: str) -> list[Component]:

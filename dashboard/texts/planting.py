@@ -157,5 +157,8 @@ RANK_COLUMNS = {
     "partners": "Partners here",
     "sources": "Sources",
 }
+RANK_PRINTED = (
+    "cultivar", "all_well", "chill_met", "ripens", "frost_most", "bloom", "ripe",
+)  # fmt: skip
 RANK_LINKS = "Look at one of the surest"
 OF_SPECIES = "{species} in general"

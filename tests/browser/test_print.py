@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Browser, expect
 
+from dashboard.texts.planting import PROMISE, RANK_TITLE, SCENARIO_TITLE
 from harvest.care.texts import FROST_WORK, LABEL_IS_LAW, LADDER, SPRAY_CAUTIONS, WHAT_TO_DO
 from tests.browser.visit import Visit, visit
 
@@ -63,6 +64,18 @@ def test_fruit_picked_too_soon_is_told_on_paper(browser: Browser, demo_url: str)
         expect(picks).to_be_visible()
         told = f"{WHAT_TO_DO[0].lower()}{WHAT_TO_DO[1:]}"
         expect(seen.page.get_by_text(told).first).to_be_visible()
+
+
+def test_what_may_be_planted_is_printed_as_a_whole_table(browser: Browser, demo_url: str) -> None:
+    with visit(browser, demo_url) as seen:
+        seen.open("before-planting?site=Quernwell&plant=quince")
+        to_paper(seen, PAPER[0])
+        for text in (PROMISE, RANK_TITLE.format(species="quince"), SCENARIO_TITLE):
+            said = seen.page.get_by_text(text, exact=True).filter(visible=True)
+            expect(said.first).to_be_visible()
+        # Nothing worked out, nothing printed: no heading stands alone.
+        expect(seen.page.locator("h2", has_text="Weeks without fruit")).to_be_hidden()
+        assert seen.overflow() <= 0
 
 
 def test_pictures_are_as_wide_as_before_once_printed(browser: Browser, demo_url: str) -> None:
