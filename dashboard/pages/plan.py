@@ -114,7 +114,7 @@ def _site(site: PlanSite, measure: str, *, explained: bool) -> Component:
             _field(row.trees.get(position), measure, small=small)
             for position in range(site.first, site.last + 1)
         ]
-    cell = "30px" if small else "minmax(96px, 1fr)"
+    cell = "30px" if small else "minmax(var(--plan-cell), 1fr)"
     return pieces.section(
         html.Bdi(shown(site.site)),
         html.P(plan_texts.PLAN_NOTE, className="quiet") if explained else None,

@@ -116,7 +116,8 @@ def _setting_words(change: str) -> str:
     told = " → ".join(
         words[value].partition(":")[0] if value in words else value for value in values.split(" → ")
     )
-    return f"{setting_texts.LABELS[name]}: {told}" if name in setting_texts.LABELS else change
+    labels = setting_texts.LABELS | setting_texts.ABOUT
+    return f"{labels[name]}: {told}" if name in labels else change
 
 
 def _tree_history(source: Source, tree: str) -> Component:

@@ -15,6 +15,11 @@ CHOICES = {
     "week_starts": {"monday": "Monday", "sunday": "Sunday", "saturday": "Saturday"},
 }
 LABELS = {"units": UNITS, "dates": DATES, "week_starts": WEEK, "kept_as": NAME}
+ABOUT = {
+    "name": "Name of the orchard",
+    "note": "Note on the orchard",
+    "demo_as_of": "Date of the demo",
+}
 UNIT_WORDS = {"metric": "kilograms", "us": "pounds"}
 SCOPE = (
     "Every page goes by this: sentences, pictures, tables and what you save of them, records as "

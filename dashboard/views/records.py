@@ -220,7 +220,8 @@ def _column(number: int, field: RecordField) -> dict[str, Any]:
             "maxNumConditions": 1,
         },
         "type": "rightAligned" if field.number else None,
-        "width": 150 if field.header in ("tree", "site", "product", "note", "date") else 120,
+        # On a phone the tree, the date and what was measured are seen together.
+        "width": 150 if field.header in ("site", "product", "note") else 120,
     }
     if field.header in DAYS:
         definition["valueFormatter"] = {"function": dates_in_grid("params.value")}
