@@ -27,7 +27,7 @@ from harvest.phenology.pooled import PooledDates, Prediction
 from harvest.phenology.pooled_cells import YEAR, Floats
 from harvest.phenology.pooled_effects import Priors
 from harvest.phenology.result import EventName
-from harvest.phenology.ripening import BASES_C, EARLY
+from harvest.phenology.ripening import BASES_C, CUT_OFF, EARLY, other_cut_offs
 
 ALL = "all clocks, averaged"
 CHILL_FIRST = "chill, then degree days"
@@ -116,6 +116,6 @@ def pooled_candidates(event: EventName) -> dict[str, Candidate]:
             for name, each in bloom.items()
         }
         return {ALL: AVERAGED, **{name: Candidate(bloom=each) for name, each in starts.items()}}
-    kinds = [DAYS, *map(degree_day_clock, BASES_C), DEGREE_HOURS]
+    kinds = [DAYS, *map(degree_day_clock, BASES_C), CUT_OFF, *other_cut_offs(), DEGREE_HOURS]
     names = [*(kind.name for kind in kinds), EARLY]
     return {ALL: AVERAGED, **{name: Candidate(ripe=(name,)) for name in names}}

@@ -36,7 +36,8 @@ class ClockKind:
     """Which clock: plain days, degree days above `base_c`, hours growing with `growth`, or GDH.
 
     Where `chill_need` is given [chill portion], degree days count once it is met (`sequential`) or
-    as far as it is met.
+    as far as it is met. `upper_c`: an upper cut-off of its own in place of the species' [degC];
+    infinite: none.
     """
 
     name: str
@@ -45,15 +46,22 @@ class ClockKind:
     degree_hours: bool = False
     chill_need: float | None = None
     sequential: bool = True
+    upper_c: float | None = None
 
 
 DAYS = ClockKind("days")
 DEGREE_HOURS = ClockKind("growing degree hours (Anderson et al. 1986)", degree_hours=True)
 
 
-def degree_day_clock(base_c: float) -> ClockKind:
-    """Degree days by the single sine above a base [degC] (Baskerville & Emin 1969)."""
-    return ClockKind(f"degree days above {base_c:g} degC", base_c=base_c)
+def degree_day_clock(base_c: float, upper_c: float | None = None) -> ClockKind:
+    """Degree days by the single sine above a base [degC] (Baskerville & Emin 1969).
+
+    `upper_c`: the cut-off [degC], infinite for none; None: the species'.
+    """
+    name = f"degree days above {base_c:g} degC"
+    if upper_c is not None:
+        name += f", cut off at {upper_c:g} degC" if np.isfinite(upper_c) else ", without cut-off"
+    return ClockKind(name, base_c=base_c, upper_c=upper_c)
 
 
 def exponential_clock(growth: float) -> ClockKind:
@@ -164,7 +172,7 @@ def heat_clocks(
     Parameters
     ----------
     latitude : [deg], for the hours between a day's minimum and maximum.
-    upper_c : upper cut-off of degree days, horizontal [degC].
+    upper_c : upper cut-off of degree days, horizontal [degC], where a kind has none of its own.
     """
     origin = int(day_numbers(np.array([weather.start]))[0])
     slot = day_slots(origin + np.arange(len(weather.tmin_c))).astype(np.int64)
@@ -203,7 +211,9 @@ class _Rates:
         """Progress of each day in the clock's unit; nan where it is missing."""
         weather = self._weather
         if kind.base_c is not None:
-            heat = degree_days(weather.tmin_c, weather.tmax_c, base=kind.base_c, upper=upper_c)
+            upper = upper_c if kind.upper_c is None else kind.upper_c
+            upper = None if upper is None or np.isinf(upper) else upper
+            heat = degree_days(weather.tmin_c, weather.tmax_c, base=kind.base_c, upper=upper)
             if kind.chill_need is not None:
                 hours = self._measured.reshape(-1, 24)
                 chill = chill_by_day(weather.start, hours, self._latitude)

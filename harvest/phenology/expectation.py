@@ -251,8 +251,9 @@ class _Species:
         cells = self._orchard.of_species(self._orchard.intervals, self._name)
         cells = cells.with_targets(targets)
         base, upper = (float(self._facts[name][0]) for name in ("heat_base_c", "heat_upper_c"))
-        sites = self._sites(cells, ripening_clocks(base), upper)
-        model = ripening_model(_chosen(self._orchard.candidate.ripe, sites))
+        asked = self._orchard.candidate.ripe
+        sites = self._sites(cells, ripening_clocks(base, asked or ()), upper)
+        model = ripening_model(_chosen(asked, sites))
         found = predict_intervals(cells, self._orchard.priors, sites, model)
         variance = found.variance[at] + BLOOM_SHARE * bloom[1]
         spread = DateSpread(bloom[0] + found.mean[at], np.sqrt(variance), FREEDOM)

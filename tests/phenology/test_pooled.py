@@ -29,6 +29,7 @@ from harvest.phenology.pooled import PooledDates
 from harvest.phenology.pooled_cells import cell_frame
 from harvest.phenology.pooled_effects import Priors
 from harvest.phenology.result import EventName
+from harvest.phenology.ripening import EARLY, other_cut_offs
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
 from tests.phenology.forward import cherry_frames
@@ -188,9 +189,9 @@ def test_past_forecasts_can_be_made_by_one_candidate_alone(event: EventName) -> 
     leads = [Lead(30)] if event == "ripe" else [Lead(None, 3, 15)]
     by_name = pooled_candidates(event)
     names = list(by_name)
-    chosen = [names[0], names[1], *names[-2:]]
-    if event == "full bloom":
-        assert chosen[2:] == [CHILL_FIRST, CHILL_BESIDE]
+    chosen = [names[0], names[1], CHILL_FIRST, CHILL_BESIDE]
+    if event == "ripe":
+        chosen[2:] = [other_cut_offs()[0].name, EARLY]
     scores = {
         name: backtest(known, traits, event, leads, candidate=by_name[name]).leads[0]
         for name in chosen
