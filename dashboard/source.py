@@ -36,6 +36,7 @@ from dashboard.data import (
     Place,
     Pollination,
     Records,
+    RecordStamp,
     SeasonReasons,
     SeasonsCompared,
     SeasonYield,
@@ -98,6 +99,7 @@ class Source:
         self._days = Kept(DAYS_KEPT)
         self._tables = Kept(1)
         self._background = Background()
+        self._records = RecordStamp(orchard)
 
     @property
     def orchard(self) -> Orchard:
@@ -129,11 +131,11 @@ class Source:
 
     def overview(self, as_of: date) -> Overview:
         """Name, sites, trees and seasons of the orchard."""
-        return self._shared(service.overview, as_of)
+        return self._marked(service.overview, as_of)
 
     def records(self, as_of: date) -> Records:
         """All records known on the day."""
-        return self._known(as_of).records
+        return self.known(as_of).records
 
     def forecast(self, as_of: date) -> list[EventForecast]:
         """Events of the running season of every tree."""
@@ -157,14 +159,14 @@ class Source:
 
     def calendar(self, as_of: date) -> OrchardYear:
         """Everything the running and the next season ask for, as people marked it."""
-        return self._shared(service_calendar.calendar, as_of)
+        return self._marked(service_calendar.calendar, as_of)
 
     def calendar_file(
         self, as_of: date, site: str | None, tree: str | None = None, told: Told = str
     ) -> bytes:
         """The calendar's items, of a site or a tree where one is named, as an iCalendar file."""
         return service_calendar.calendar_file(
-            self._orchard, as_of, site=site, tree=tree, known=self._known(as_of), told=told
+            self._orchard, as_of, site=site, tree=tree, known=self.known(as_of), told=told
         )
 
     def switched_off(self, as_of: date) -> list[str]:
@@ -185,7 +187,7 @@ class Source:
 
     def week(self, as_of: date) -> list[WeekTask]:
         """What the week from the day on asks for, what cannot wait first."""
-        return self._shared(service_calendar.week, as_of)
+        return self._marked(service_calendar.week, as_of)
 
     def yields_by(self, as_of: date, by: str, of: Trees = None) -> list[GroupSeason]:
         """Seasons of trees, cultivars, sites and so on beside what was to be expected of them."""
@@ -228,7 +230,7 @@ class Source:
     def site_season(self, as_of: date, kind: tuple[str, str, str]) -> SiteSeason:
         """A site's season so far, as it bears on a cultivar; `kind` is site, species, cultivar."""
         statuses = {each.site: each for each in self._once(weather_status, as_of)}
-        status, known = statuses.get(kind[0]), self._known
+        status, known = statuses.get(kind[0]), self.known
         key = (site_season, as_of, kind, self._orchard.stamp())
         return self._kept.get(
             key,
@@ -263,11 +265,11 @@ class Source:
         `lead` as `harvest.service.parse_lead` reads it.
         """
         day = self.latest_date()
-        key = (day, self._orchard.stamp())
+        key = (day, self._records.now())
         leads = (service.parse_lead(lead),)
 
         def work(told: Callable[[int, int], None]) -> Backtest:
-            known = self._known(day)
+            known = self.known(day)
             return service.backtest(self._orchard, day, event, leads, told, known=known)
 
         return self._background.job((event, lead), key, work)
@@ -282,25 +284,31 @@ class Source:
         for result in (self.overview, self.forecast, self.week, self.withholding, self.yields):
             result(day)
 
-    def _known(self, as_of: date) -> Known:
-        stamp = self._orchard.stamp()
-        return self._days.get((as_of, stamp), lambda: known_on(self._orchard, as_of, self._read()))
+    def known(self, as_of: date) -> Known:
+        """What is known on a day, and all that was worked out from it."""
+        key = as_of, self._records.now()
+        return self._days.get(key, lambda: known_on(self._orchard, as_of, self._read()))
 
     def _read(self) -> Tables:
-        return self._tables.get(self._orchard.stamp(), lambda: read_tables(self._orchard))
+        return self._tables.get(self._records.now(), lambda: read_tables(self._orchard))
 
     def _about(self) -> About:
         return self._kept.get(self._orchard.stamp(), lambda: service.about(self._orchard))
 
     def _shared(self, use_case: FromKnown[Result], as_of: date) -> Result:
         """A use case's result, from what is known on the day, which all of them share."""
+        key = (use_case, as_of, self._records.now())
+        return self._kept.get(key, lambda: use_case(self._orchard, as_of, known=self.known(as_of)))
+
+    def _marked(self, use_case: FromKnown[Result], as_of: date) -> Result:
+        """As `_shared`, for a use case that also reads marks or settings."""
         key = (use_case, as_of, self._orchard.stamp())
-        return self._kept.get(key, lambda: use_case(self._orchard, as_of, known=self._known(as_of)))
+        return self._kept.get(key, lambda: use_case(self._orchard, as_of, known=self.known(as_of)))
 
     def _chosen(self, use_case: Callable[..., Result], as_of: date, *given: Hashable) -> Result:
         """As `_shared`, for a use case that is told more than the day."""
-        key = (use_case, as_of, given, self._orchard.stamp())
-        known = self._known
+        key = (use_case, as_of, given, self._records.now())
+        known = self.known
         return self._kept.get(
             key, lambda: use_case(self._orchard, as_of, *given, known=known(as_of))
         )

@@ -144,10 +144,11 @@ def picking_advice() -> dict[str, AtPicking]:
 
 
 def mark_done(
-    orchard: Orchard, code: str, as_of: date, signed: Signature, *, undo: bool = False
-) -> Marked:
+    orchard: Orchard, code: str, as_of: date, signed: Signature, *, undo: bool = False,
+    known: Known | None = None,
+) -> Marked:  # fmt: skip
     """Mark an item done, or not done after all."""
-    item = find_item(calendar(orchard, as_of).items, code)
+    item = find_item(calendar(orchard, as_of, known=known).items, code)
     if undo:
         note = f"not done: {_named(item)}"
         return Marked(note, drop_mark(orchard, "done", item.uid, signed, note), item)
@@ -155,31 +156,37 @@ def mark_done(
 
 
 def move_item(
-    orchard: Orchard, code: str, first: date, last: date, as_of: date, signed: Signature
-) -> Marked:
+    orchard: Orchard, code: str, first: date, last: date, as_of: date, signed: Signature, *,
+    known: Known | None = None,
+) -> Marked:  # fmt: skip
     """Give an item other days. Raises InputError for days in the wrong order."""
     if last < first:
         raise InputError(
             "the last day must not lie before the first", given=f"{first} to {last}",
             todo="Swap the two days.",
         )  # fmt: skip
-    item = find_item(calendar(orchard, as_of).items, code)
+    item = find_item(calendar(orchard, as_of, known=known).items, code)
     mark = CalendarMark("moved", item.uid, as_of, first_day=first, last_day=last)
     return _save(orchard, mark, signed, item)
 
 
-def put_off(orchard: Orchard, code: str, as_of: date, signed: Signature) -> Marked:
+def put_off(
+    orchard: Orchard, code: str, as_of: date, signed: Signature, *, known: Known | None = None
+) -> Marked:
     """Put an item off to the week after the as-of date; its last day stays where it is later."""
-    item = find_item(calendar(orchard, as_of).items, code)
+    item = find_item(calendar(orchard, as_of, known=known).items, code)
     first = max(as_of, item.first_day) + timedelta(days=7)
-    return move_item(orchard, code, first, max(first, item.last_day), as_of, signed)
+    last = max(first, item.last_day)
+    return move_item(orchard, code, first, last, as_of, signed, known=known)
 
 
 def switch_off(
-    orchard: Orchard, what: str, as_of: date, signed: Signature, *, site: str | None = None
-) -> Marked:
+    orchard: Orchard, what: str, as_of: date, signed: Signature, *, site: str | None = None,
+    known: Known | None = None,
+) -> Marked:  # fmt: skip
     """Switch a kind of item off, everywhere or at a site, or a single one by its code."""
-    target, item = _off_target(orchard, what, site, as_of)
+    items = calendar(orchard, as_of, known=known).items
+    target, item = _off_target(items, what, site)
     mark = CalendarMark("off", target, as_of)
     return _save(orchard, mark, signed, item, target if item is None else "")
 
@@ -236,9 +243,8 @@ def _named(item: CalendarItem) -> str:
 
 
 def _off_target(
-    orchard: Orchard, what: str, site: str | None, as_of: date
+    items: Sequence[CalendarItem], what: str, site: str | None
 ) -> tuple[str, CalendarItem | None]:
-    items = calendar(orchard, as_of).items
     kinds = {item.item.casefold() for item in items} | set(calendar_table()["item"])
     if what.casefold() in kinds:
         return (what.casefold() if site is None else f"{what}@{site}".casefold()), None

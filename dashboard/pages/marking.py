@@ -49,7 +49,9 @@ class Outcome:
 
 def _off_kind(source: Source, target: str, as_of: date) -> Marked:
     kind, _, site = target.partition("@")
-    return switch_off(source.orchard, kind, as_of, signed(), site=site or None)
+    return switch_off(
+        source.orchard, kind, as_of, signed(), site=site or None, known=source.known(as_of)
+    )
 
 
 def _on(source: Source, target: str, _: date) -> Marked:
@@ -57,10 +59,18 @@ def _on(source: Source, target: str, _: date) -> Marked:
 
 
 ACTS: dict[str, Act] = {
-    "done": lambda source, code, day: mark_done(source.orchard, code, day, signed()),
-    "open": lambda source, code, day: mark_done(source.orchard, code, day, signed(), undo=True),
-    "later": lambda source, code, day: put_off(source.orchard, code, day, signed()),
-    "off": lambda source, code, day: switch_off(source.orchard, code, day, signed()),
+    "done": lambda source, code, day: mark_done(
+        source.orchard, code, day, signed(), known=source.known(day)
+    ),
+    "open": lambda source, code, day: mark_done(
+        source.orchard, code, day, signed(), undo=True, known=source.known(day)
+    ),
+    "later": lambda source, code, day: put_off(
+        source.orchard, code, day, signed(), known=source.known(day)
+    ),
+    "off": lambda source, code, day: switch_off(
+        source.orchard, code, day, signed(), known=source.known(day)
+    ),
     "off_kind": _off_kind,
     "on": _on,
 }
