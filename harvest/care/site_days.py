@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from harvest.records import Records
-from harvest.weather.daily import COLUMNS
+from harvest.weather.daily import COLUMNS, Daily, on_calendar
 from harvest.weather.gaps import DEFAULT_RULES
 from harvest.weather.hours import DayHours, day_hours
 from harvest.weather.site_record import SiteRecords
@@ -68,15 +68,12 @@ def days_of(frame: pd.DataFrame) -> SiteDays | None:
     """One site's rows (date, tmin_c, tmax_c, precip_mm, wind_kmh) on a calendar; None without."""
     if frame.empty:
         return None
-    dates = frame["date"].to_numpy().astype("datetime64[D]")
-    start = dates.min()
-    at = (dates - start).astype(np.int64)
-    values = {}
-    for name in COLUMNS:
-        values[name] = np.full(int(at.max()) + 1, np.nan)
-        values[name][at] = frame[name].to_numpy(dtype=np.float64)
-    low, high, rain, wind = (values[name] for name in COLUMNS)
-    return SiteDays(start.astype(date), low, high, rain, wind)
+    return _of(on_calendar(frame))
+
+
+def _of(days: Daily) -> SiteDays:
+    low, high, rain, wind = (days.columns[name] for name in COLUMNS)
+    return SiteDays(days.start.astype(date), low, high, rain, wind)
 
 
 def measured(records: Records) -> dict[str, SiteDays]:
@@ -105,9 +102,7 @@ def made_whole(records: Records, site: str) -> SiteDays | None:
         return own
     start = np.datetime64(own.start, "D")
     end = whole.days.start + np.timedelta64(len(whole.days), "D")
-    days = whole.days.between(start, int((end - start).astype(np.int64)))
-    low, high, rain, wind = (days.columns[name] for name in COLUMNS)
-    return SiteDays(own.start, low, high, rain, wind)
+    return _of(whole.days.between(start, int((end - start).astype(np.int64))))
 
 
 def measured_hours(records: Records, site: str) -> DayHours | None:
