@@ -2,6 +2,7 @@
    from that begins its weeks on the day chosen. What is typed is read where it is kept. */
 (function () {
   const MOST_YEARS = 60;
+  const BARS_PX = 62; // the frame's bars above and below
   const pad = (number) => String(number).padStart(2, "0");
   const iso = (year, month, day) => `${year}-${pad(month + 1)}-${pad(day)}`;
   const isDay = (text) => /^\d{4}-\d\d-\d\d$/.test(text);
@@ -52,11 +53,19 @@
     function open(year, at, focus) {
       const first = new Date(Date.UTC(year, at, 1));
       seen = [first.getUTCFullYear(), first.getUTCMonth()];
+      const opens = month.hidden;
       month.hidden = false;
       opener.setAttribute("aria-expanded", "true");
       draw();
+      if (opens) place();
       month.scrollIntoView({ block: "nearest" });
       if (focus) month.querySelector(focus).focus();
+    }
+    /** Above the field where there is no room below it, as over the navigation of a phone. */
+    function place() {
+      const { top, bottom } = field.getBoundingClientRect();
+      const high = month.offsetHeight + BARS_PX;
+      month.classList.toggle("up", bottom + high > innerHeight && top > high);
     }
     function choice(words, options, now, change) {
       const made = make("select", { "aria-label": words }, ...options.map(([each, told]) => make("option", { value: each, selected: each === now }, told)));

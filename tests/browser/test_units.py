@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from dashboard.texts import seasons as season_texts
+from dashboard.texts.log import SCRIPT
 from harvest import service
 from harvest.service_records import Signature, show_records
 from harvest.service_settings import change_settings
@@ -113,6 +114,16 @@ def test_weeks_begin_on_sunday(browser: Browser, served: tuple[str, str]) -> Non
         weeks = seen.page.locator(".agenda h3")
         expect(weeks.nth(0)).to_contain_text("Aug 9–15")
         expect(weeks.nth(1)).to_contain_text("Aug 16–22")
+        # So does the month in which a day is chosen, by keys alone.
+        seen.open("log?tree=Q3-01&what=pick")
+        page = seen.page
+        page.get_by_role("button", name=SCRIPT["another"]).click()
+        page.locator(".date-opener").click()
+        expect(page.locator(".date-weekday").first).to_have_text("Su")
+        for key in ("ArrowUp", "ArrowLeft", "Enter"):
+            page.keyboard.press(key)
+        expect(page.locator("#log-date")).to_have_value("Aug 4, 2026")
+        expect(page.locator(".log-save button")).to_contain_text("Q3-01, Aug 4, 2026")
 
 
 def test_a_weight_is_seen_and_typed_in_pounds(browser: Browser, served: tuple[str, str]) -> None:
