@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
-from harvest.care.calendar_rules import Kinds, Rule, Window
+from harvest.care.calendar_rules import AnchorDays, Kinds, Rule, Window, rules_for
 from harvest.care.outlook import TreeSeason
 from harvest.seasons import season_label
 
@@ -89,18 +89,23 @@ def rule_items(
     Sorted by first day, then urgency.
     """
     groups: dict[tuple[str, str, str, int], tuple[Rule, Window, TreeSeason, list[str]]] = {}
+    of_species: dict[str, list[Rule]] = {}
     for tree in seasons:
-        for rule in rules:
+        if tree.species not in of_species:
+            of_species[tree.species] = rules_for(tree.species, rules, kinds)
+        days = AnchorDays(tree, kinds)
+        for rule in of_species[tree.species]:
             own = rule.item == "thinning" and (tree.tree, tree.season) in advised
-            if own or not rule.concerns(tree, kinds):
+            if own or not rule.concerns(tree):
                 continue
-            window = rule.window(tree, kinds)
+            window = rule.window(days, kinds)
             if window is None:
                 continue
             key = (rule.item, tree.site, _what(rule, tree), tree.season)
             if key in groups:
                 known, so_far, first, trees = groups[key]
-                groups[key] = (known, so_far.joined(window), first, [*trees, tree.tree])
+                trees.append(tree.tree)
+                groups[key] = (known, so_far.joined(window), first, trees)
             else:
                 groups[key] = (rule, window, tree, [tree.tree])
     items = [

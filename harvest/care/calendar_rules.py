@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
@@ -80,24 +81,27 @@ class Rule:
     cautions: tuple[str, ...]
     source: str
 
-    def concerns(self, tree: TreeSeason, kinds: Kinds) -> bool:
-        """Whether the item is for this tree in this season."""
+    def concerns(self, tree: TreeSeason) -> bool:
+        """Whether the item is for a tree of this age, and not gone with its fruit."""
         if not self.leaf_from <= tree.leaf <= self.leaf_to:
             return False
-        if tree.fruit_gone and self.item in ("thinning", "maturity test"):
-            return False
-        return any(_is_kind(word, tree.species, kinds) for word in self.kinds)
+        return not (tree.fruit_gone and self.item in ("thinning", "maturity test"))
 
-    def window(self, tree: TreeSeason, kinds: Kinds) -> Window | None:
+    def window(self, days: AnchorDays, kinds: Kinds) -> Window | None:
         """When, for one tree; None where its date is not known."""
-        first = _anchored(tree, self.anchor_from, self.from_days, kinds)
-        to_days = self.to_days
-        if self.item == "storage check":
-            to_days = round(7 * kinds.stored_weeks[tree.species])
-        last = _anchored(tree, self.anchor_to, to_days, kinds)
+        first, last = days.of(self.anchor_from), days.of(self.anchor_to)
         if first is None or last is None:
             return None
-        return Window(first[1], max(last[1], first[1]), first[0], max(last[2], first[2]))
+        to_days = self.to_days
+        if self.item == "storage check":
+            to_days = round(7 * kinds.stored_weeks[days.tree.species])
+        begin, end = timedelta(days=self.from_days), timedelta(days=to_days)
+        return Window(
+            first[1] + begin,
+            max(last[1] + end, first[1] + begin),
+            first[0] + begin,
+            max(last[2] + end, first[2] + begin),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +151,11 @@ def rules_from(table: pd.DataFrame) -> list[Rule]:
     ]
 
 
+def rules_for(species: str, rules: Sequence[Rule], kinds: Kinds) -> list[Rule]:
+    """Those of the rules that are for a species."""
+    return [rule for rule in rules if any(_is_kind(word, species, kinds) for word in rule.kinds)]
+
+
 def _is_kind(word: str, species: str, kinds: Kinds) -> bool:
     if word.startswith("thinned"):
         group = word.removeprefix("thinned").strip()
@@ -161,29 +170,43 @@ def _is_kind(word: str, species: str, kinds: Kinds) -> bool:
     return tests.get(word, word in (species, kinds.group.get(species)))
 
 
-def _anchored(
-    tree: TreeSeason, anchor: Anchor, days: int, kinds: Kinds
-) -> tuple[date, date, date] | None:
-    """Earliest, likeliest and latest day, so many days from an anchor."""
-    if anchor == "season":
-        day = season_start(tree.season, tree.latitude) + timedelta(days=days)
-        spread = timedelta(days=FIXED_DAYS)
-        return day - spread, day, day + spread
-    outlook = {"bloom": tree.bloom, "ripe": tree.ripe, "last pick": tree.last_pick}[anchor]
-    found = []
-    for level in (LOW, MIDDLE, HIGH):
-        day_of = outlook.quantile(level)
-        if day_of is None:
-            return None
-        found.append(_no_later(day_of, tree, level, kinds) if anchor == "last pick" else day_of)
-    move = timedelta(days=days)
-    return found[0] + move, found[1] + move, found[2] + move
+Days = tuple[date, date, date]
+"""Earliest, likeliest and latest day."""
 
 
-def _no_later(last: date, tree: TreeSeason, level: float, kinds: Kinds) -> date:
-    """A last pick that nobody logged is not waited for beyond twice the species' usual time."""
-    ripe = tree.ripe.quantile(level)
-    most = kinds.picking_days.get(tree.species)
-    if ripe is None or most is None or tree.last_pick.status == "observed":
-        return last
-    return min(last, ripe + timedelta(days=round(LONGEST_PICKING * most)))
+class AnchorDays:
+    """The days that rules count from in one tree's season, each worked out once."""
+
+    def __init__(self, tree: TreeSeason, kinds: Kinds) -> None:
+        self.tree = tree
+        self._kinds = kinds
+        self._known: dict[Anchor, Days | None] = {}
+
+    def of(self, anchor: Anchor) -> Days | None:
+        """The days of an anchor; None where they are not known."""
+        if anchor not in self._known:
+            self._known[anchor] = self._days(anchor)
+        return self._known[anchor]
+
+    def _days(self, anchor: Anchor) -> Days | None:
+        tree = self.tree
+        if anchor == "season":
+            day = season_start(tree.season, tree.latitude)
+            spread = timedelta(days=FIXED_DAYS)
+            return day - spread, day, day + spread
+        outlook = {"bloom": tree.bloom, "ripe": tree.ripe, "last pick": tree.last_pick}[anchor]
+        found = []
+        for level in (LOW, MIDDLE, HIGH):
+            day_of = outlook.quantile(level)
+            if day_of is None:
+                return None
+            found.append(self._no_later(day_of, level) if anchor == "last pick" else day_of)
+        return found[0], found[1], found[2]
+
+    def _no_later(self, last: date, level: float) -> date:
+        """A last pick that nobody logged is not waited for beyond twice the usual time."""
+        ripe = self.tree.ripe.quantile(level)
+        most = self._kinds.picking_days.get(self.tree.species)
+        if ripe is None or most is None or self.tree.last_pick.status == "observed":
+            return last
+        return min(last, ripe + timedelta(days=round(LONGEST_PICKING * most)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
 from datetime import timedelta
 
 import numpy as np
@@ -10,13 +11,19 @@ import pandas as pd
 from harvest.care.outlook import UNKNOWN, DateOutlook, TreeSeason, around
 from harvest.records import Records
 from harvest.seasons import calendar_season, date_of, days_of_season, leaf
-from harvest.tree_years import full_blooms
+from harvest.tree_years import full_blooms, with_columns_of
 
 # Past blooms of a cultivar at a site from which its own mean is taken.
 LEAST_SEASONS = 3
 # Years differ by about this much: Schwartz et al. 1997 (natural 90 % limits of 12 to 13 days,
 # divided by 1.645); no mean of few years is trusted to less than a part of it [d].
 SEASON_SD, LEAST_SD = 7.6, 4.0
+# What is read of each tree's kind.
+USUAL = (
+    "usual_bloom", "usual_bloom_sd", "prior_days", "prior_sd_days", "window_days_low",
+    "window_days_high",
+)  # fmt: skip
+Kind = tuple[str, str, str]  # site, species, cultivar
 
 
 def next_seasons(records: Records, traits: pd.DataFrame) -> list[TreeSeason]:
@@ -31,41 +38,46 @@ def next_seasons(records: Records, traits: pd.DataFrame) -> list[TreeSeason]:
     """
     blooms = _past_blooms(records)
     trees = records.trees[records.trees["removed"].isna()]
+    usual = with_columns_of(traits[list(USUAL)], trees[["tree"]])
+    dates: dict[Kind, tuple[DateOutlook, DateOutlook, DateOutlook]] = {}
     out = []
-    for tree in trees.to_dict("records"):
+    for tree, own in zip(trees.to_dict("records"), usual.to_dict("records"), strict=True):
         latitude = float(tree["latitude"])
         season = calendar_season(records.as_of, latitude) + 1
-        own = traits.loc[tree["tree"]]
-        key = (tree["site"], tree["species"], tree["cultivar"])
-        mean, sd = blooms.get(key, (float(own["usual_bloom"]), float(own["usual_bloom_sd"])))
-        bloom = around(date_of(mean, season, latitude), sd)
-        ripe = _later(bloom, float(own["prior_days"]), np.hypot(sd, float(own["prior_sd_days"])))
-        window = (float(own["window_days_low"]) + float(own["window_days_high"])) / 2
+        kind = str(tree["site"]), str(tree["species"]), str(tree["cultivar"])
+        if kind not in dates:
+            dates[kind] = _dates(own, blooms.get(kind), season, latitude)
+        bloom, ripe, last_pick = dates[kind]
         out.append(
             TreeSeason(
-                tree=str(tree["tree"]),
-                site=str(tree["site"]),
-                species=str(tree["species"]),
-                cultivar=str(tree["cultivar"]),
-                season=season,
-                latitude=latitude,
+                str(tree["tree"]), *kind, season, latitude,
                 leaf=leaf(tree["planted"].date(), season, latitude),
-                bloom=bloom,
-                ripe=ripe,
-                last_pick=_later(ripe, window, np.hypot(sd, float(own["prior_sd_days"]))),
+                bloom=bloom, ripe=ripe, last_pick=last_pick,
             )
-        )
+        )  # fmt: skip
     return out
+
+
+def _dates(
+    own: Mapping[Hashable, float], past: tuple[float, float] | None, season: int, latitude: float
+) -> tuple[DateOutlook, DateOutlook, DateOutlook]:
+    """Full bloom, ripe and last pick of a kind of tree."""
+    mean, sd = past or (own["usual_bloom"], own["usual_bloom_sd"])
+    bloom = around(date_of(mean, season, latitude), sd)
+    doubt = float(np.hypot(sd, own["prior_sd_days"]))
+    ripe = _later(bloom, own["prior_days"], doubt)
+    window = (own["window_days_low"] + own["window_days_high"]) / 2
+    return bloom, ripe, _later(ripe, window, doubt)
 
 
 def _later(what: DateOutlook, days: float, sd: float) -> DateOutlook:
     middle = what.middle
     if middle is None or np.isnan(days) or np.isnan(sd):
         return UNKNOWN
-    return around(middle + timedelta(days=round(days)), float(sd))
+    return around(middle + timedelta(days=round(days)), sd)
 
 
-def _past_blooms(records: Records) -> dict[tuple[str, str, str], tuple[float, float]]:
+def _past_blooms(records: Records) -> dict[Kind, tuple[float, float]]:
     """Mean day of season of full bloom and what a season departs from it [d], by cultivar."""
     blooms = full_blooms(records.stages)
     if blooms.empty:
