@@ -30,7 +30,7 @@ from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reading import read_records
 from harvest.store.schema import TABLES
 from harvest.store.weather import read_days
-from harvest.store.weather_writing import save_ahead
+from harvest.store.weather_writing import save_ahead, save_days
 from harvest.weather import rules
 from harvest.weather.daily import COLUMNS
 from tests.orchards import put
@@ -74,7 +74,7 @@ def weather_of(orchard: Orchard, as_of: date = TODAY) -> pd.DataFrame:
 
 @pytest.fixture
 def served(tmp_path: Path) -> Served:
-    days = record("basel", "2018-01-01", "2021-03-08").assign(precip_mm=1.0)
+    days = record("basel", "2018-01-01", "2021-03-08").assign(precip_mm=1.0, wind_kmh=11.0)
     with serving([Listed("06601", "Basel", 47.54, 7.58, 316, days)], tmp_path) as running:
         yield running  # type: ignore[misc]
 
@@ -118,10 +118,15 @@ def test_another_value_for_a_confirmed_day_has_to_be_confirmed_again(
     confirm_weather(orchard, "Home", [date(2020, 1, 15)])
     import_days(orchard, tmp_path, with_hot_january(basel()))
     assert weather_of(orchard).loc["2020-01-15", "tmax_c"] == 31.0
+    windy = with_hot_january(basel()).assign(wind_kmh=9.0)
+    with orchard.writing() as connection, batch(connection, "fetch", UNSIGNED) as made:
+        save_days(made, 1, "file", windy)  # wind for a day without any changes nothing seen before
+    days = weather_of(orchard)
+    assert days.loc["2020-01-15", ["tmax_c", "wind_kmh"]].tolist() == [31.0, 9.0]
     worse = with_hot_january(basel())
     worse["tmax_c"] = worse["tmax_c"].where(worse["date"] != "2020-01-15", 35.0)
     import_days(orchard, tmp_path, worse)
-    assert pd.Timestamp("2020-01-15") not in weather_of(orchard).index
+    assert np.isnan(weather_of(orchard).loc["2020-01-15", "tmax_c"])
 
 
 def test_only_what_is_suspect_and_could_be_true_can_be_confirmed(
@@ -168,7 +173,7 @@ def test_records_keep_one_row_per_site_and_day_in_their_columns(
     assert not weather.duplicated(["site", "date"]).any()
     assert weather["date"].max() < pd.Timestamp(TODAY)
     row = weather.set_index("date").loc["2020-01-01"]
-    assert (row["source"], row["precip_mm"]) == ("file", 1.0)
+    assert (row["source"], row["precip_mm"], row["wind_kmh"]) == ("file", 1.0, 11.0)
 
 
 def test_fetching_again_changes_nothing_and_says_so(
