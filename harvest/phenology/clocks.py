@@ -190,7 +190,7 @@ def heat_clocks(
 
 
 class _Rates:
-    """Progress of each day of a series by any kind of clock; hours are worked out once."""
+    """Progress of each day of a series by any kind of clock; hours and chill are worked out once."""
 
     def __init__(self, weather: SiteWeather, latitude: float, slot: Ints) -> None:
         self._weather, self._latitude, self._slot = weather, latitude, slot
@@ -207,6 +207,12 @@ class _Rates:
         weather = self._weather
         return with_measured(self._worked_out, weather.hours)
 
+    @cached_property
+    def _chill(self) -> Floats:
+        """Chill portions since the winter's start by the end of each day."""
+        hours = self._measured.reshape(-1, 24)
+        return chill_by_day(self._weather.start, hours, self._latitude)
+
     def daily(self, kind: ClockKind, upper_c: float | None) -> Floats:
         """Progress of each day in the clock's unit; nan where it is missing."""
         weather = self._weather
@@ -215,9 +221,8 @@ class _Rates:
             upper = None if upper is None or np.isinf(upper) else upper
             heat = degree_days(weather.tmin_c, weather.tmax_c, base=kind.base_c, upper=upper)
             if kind.chill_need is not None:
-                hours = self._measured.reshape(-1, 24)
-                chill = chill_by_day(weather.start, hours, self._latitude)
-                heat = heat * released(chill, kind.chill_need, sequential=kind.sequential)
+                share = released(self._chill, kind.chill_need, sequential=kind.sequential)
+                heat = heat * share
             return np.asarray(heat + LEAST_PROGRESS, dtype=np.float64)
         if kind.growth is None and not kind.degree_hours:
             return np.ones(len(self._slot))
