@@ -190,7 +190,7 @@ def heat_clocks(
 
 
 class _Rates:
-    """Progress of each day of a series by any kind of clock; hours and chill are worked out once."""
+    """Progress of each day of a series by any kind of clock; hours and chill are made once."""
 
     def __init__(self, weather: SiteWeather, latitude: float, slot: Ints) -> None:
         self._weather, self._latitude, self._slot = weather, latitude, slot
