@@ -254,9 +254,18 @@ def _off_target(
 
 def _year(orchard: Orchard, known: Known) -> OrchardYear:
     year, marks = known.once(_unmarked), _marks(orchard, known)
-    own, unknown = own_items(marks, known.records, measured(known.records))
+    own, unknown = _own(marks, known)
     items = calendar_marks.marked([*year.items, *own], marks)
     return OrchardYear(year.as_of, tuple(items), (*year.unknown, *unknown))
+
+
+def _own(marks: Sequence[CalendarMark], known: Known) -> tuple[list[CalendarItem], list[str]]:
+    by_heat = any(mark.degree_days is not None for mark in marks)
+    return own_items(marks, known.records, known.once(_weather) if by_heat else {})
+
+
+def _weather(known: Known) -> dict[str, SiteDays]:
+    return measured(known.records)
 
 
 def _marks(orchard: Orchard, known: Known) -> list[CalendarMark]:
@@ -266,7 +275,7 @@ def _marks(orchard: Orchard, known: Known) -> list[CalendarMark]:
 def _once_asked_for(orchard: Orchard, known: Known) -> list[CalendarItem]:
     """The year's items if nothing were switched off and no tree had gone of late."""
     marks = [mark for mark in _marks(orchard, known) if mark.mark != "off"]
-    own, _ = own_items(marks, known.records, measured(known.records))
+    own, _ = _own(marks, known)
     items = [*known.once(_unmarked).items, *own]
     trees = known.records.trees
     late = trees["removed"] >= pd.Timestamp(known.as_of - timedelta(days=GONE_DAYS))
@@ -274,7 +283,7 @@ def _once_asked_for(orchard: Orchard, known: Known) -> list[CalendarItem]:
         standing = trees.assign(removed=trees["removed"].mask(late))
         there = {item.uid for item in items}
         before = Known(dataclasses.replace(known.records, trees=standing))
-        own, _ = own_items(marks, before.records, measured(before.records))
+        own, _ = _own(marks, before)
         items += [i for i in (*before.once(_unmarked).items, *own) if i.uid not in there]
     return calendar_marks.marked(items, marks)
 
@@ -283,7 +292,7 @@ def _unmarked(all_known: Known) -> OrchardYear:
     """The year before anybody marked anything in it."""
     known = all_known.records
     seasons = [*all_known.tree_seasons, *next_seasons(known, all_known.traits)]
-    weather, ahead = measured(known), forecast(known)
+    weather, ahead = all_known.once(_weather), forecast(known)
     kinds = kinds_of(species_table(), frost_kill_table())
     due = _crop_due(all_known)
     advised = frozenset((each.tree, each.season) for each in due)
