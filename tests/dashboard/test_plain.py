@@ -33,7 +33,8 @@ def test_parts_are_told_as_tags_attributes_and_what_is_inside() -> None:
 
 
 @pytest.mark.parametrize(
-    "more", [dcc.Graph(), html.P("wide", style={"width": "9px"}), html.Div(html.P(dcc.Store(id="kept")))]
+    "more",
+    [dcc.Graph(), html.P("wide", style={"width": "9px"}), html.Div(html.P(dcc.Store(id="kept")))],
 )
 def test_what_needs_watching_is_refused(more: html.Div) -> None:
     with pytest.raises(TypeError, match="more than"):
