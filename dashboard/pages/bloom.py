@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 from dashboard import paths, texts
 from dashboard.address import View
 from dashboard.components import pieces
+from dashboard.components.plain import plain
 from dashboard.data import BeeWeather, BloomFrost, Partner, Pollination
 from dashboard.figures.bloom import bloom_figure
 from dashboard.measures import cell, degrees, filled, retold, said
@@ -134,6 +135,7 @@ def _verdicts(blooms: Sequence[Pollination], view: View) -> Component:
                 ],
                 className="fold",
                 open=verdict in LACKING,
+                **pieces.data(fold=verdict),
             )
         )
     sites = link(paths.RECORDS, view.choosing(kind="sites"))
@@ -141,7 +143,7 @@ def _verdicts(blooms: Sequence[Pollination], view: View) -> Component:
         [words.DISTANCE_NOTE, " ", dcc.Link(words.TO_SPACING, href=sites)],
         className="quiet",
     )
-    return pieces.section(words.VERDICTS_TITLE, spacing, *parts)
+    return pieces.section(words.VERDICTS_TITLE, spacing, plain(*parts))
 
 
 def _names(one: Pollination) -> list[str]:
