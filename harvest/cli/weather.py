@@ -50,6 +50,8 @@ weather = typer.Typer(
     no_args_is_help=True,
 )
 
+USUAL_UNITS = {"rain_unit": "mm", "wind_unit": "km/h"}
+
 
 class Layout(StrEnum):
     """What a weather file looks like."""
@@ -196,6 +198,8 @@ def import_weather(
     time_format: LoggerFormat = "",
     rain: Annotated[str, typer.Option(help="Logger: column of the rain.")] = "",
     rain_unit: Annotated[str, typer.Option(help="Logger: mm or in.")] = "mm",
+    wind: Annotated[str, typer.Option(help="Logger: column of the wind speed.")] = "",
+    wind_unit: Annotated[str, typer.Option(help="Logger: km/h, m/s or mph.")] = "km/h",
     form: OutputFormat = Format.TABLE,
 ) -> None:
     """Take a weather file in. What a logger's columns mean is said once and remembered."""
@@ -218,22 +222,25 @@ def import_weather(
         time_format=time_format,
         rain=rain,
         rain_unit=rain_unit,
+        wind=wind,
+        wind_unit=wind_unit,
     )
     report = import_logger(orchard, name, file, layout=told, source=source, signed=signature())
     tell_file(report, form)
 
 
 def _told_layout(
-    *, time: str | None, temperature: str | None, rain_unit: str, **others: str
+    *, time: str | None, temperature: str | None, **others: str
 ) -> LoggerLayout | None:
     """The layout as it was said; None where nothing was, so that the remembered one counts."""
     if time and temperature:
-        return LoggerLayout(time=time, temperature=temperature, rain_unit=rain_unit, **others)
-    said = [value for value in (time, temperature, *others.values()) if value]
-    if said or rain_unit != "mm":
+        return LoggerLayout(time=time, temperature=temperature, **others)
+    own = {"time": time, "temperature": temperature, **others}
+    said = [value for name, value in own.items() if value and value != USUAL_UNITS.get(name)]
+    if said:
         raise InputError(
             "what a logger's columns mean is said whole",
-            given=f"only {', '.join(said or [rain_unit])}",
+            given=f"only {', '.join(said)}",
             todo="Give --time and --temperature too, with --unit and --clock; or none of them, to "
             "read the file as the last one.",
         )

@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 
 from harvest.errors import FileFormatError, InputError
-from harvest.units import CM_PER_IN, QUANTITIES
+from harvest.units import CM_PER_IN, KM_PER_MI, KMH_PER_M_S, QUANTITIES
 from harvest.weather.daily import Bools, Floats
 from harvest.weather.hours import DayHours, hourly_means, utc_days
 from harvest.weather.listening import said_by
@@ -33,14 +33,16 @@ HEADER_WITHIN_LINES = 60
 LEAST_READABLE = 0.5
 TEMPERATURE_UNITS = ("C", "F")
 RAIN_UNITS = ("mm", "in")
+WIND_UNITS = {"km/h": 1.0, "m/s": KMH_PER_M_S, "mph": KM_PER_MI}
 
 
 @dataclass(frozen=True)
 class LoggerLayout:
     """How to read a logger's file.
 
-    `time`, `temperature`, `rain`, `date`: column names as in the file; `date` only where date and
-    time stand in two columns, `rain` only where there is any (what fell since the last reading).
+    `time`, `temperature`, `rain`, `wind`, `date`: column names as in the file; `date` only where
+    date and time stand in two columns, `rain` (what fell since the last reading) and `wind` (its
+    speed) only where there is any.
     `clock`: the time zone whose wall time the logger keeps, with its summer time
     ("Europe/Zurich"), or a fixed offset ("+01:00") for a clock that is never changed.
     `time_format`: as for strptime ("%d/%m/%Y %H:%M"); blank for ISO 8601.
@@ -56,6 +58,8 @@ class LoggerLayout:
     time_format: str = ""
     rain: str = ""
     rain_unit: str = "mm"
+    wind: str = ""
+    wind_unit: str = "km/h"
 
     def __post_init__(self) -> None:
         if self.unit not in TEMPERATURE_UNITS or self.rain_unit not in RAIN_UNITS:
@@ -63,6 +67,12 @@ class LoggerLayout:
                 "temperatures are in C or F, rain in mm or in",
                 given=f"temperatures in {self.unit or 'no unit'}, rain in {self.rain_unit}",
                 todo="Give --unit C or --unit F.",
+            )
+        if self.wind_unit not in WIND_UNITS:
+            raise InputError(
+                f"wind is in {', '.join(WIND_UNITS)}",
+                given=self.wind_unit,
+                todo="Give --wind-unit m/s, for example.",
             )
         clock_of(self.clock)
 
@@ -79,8 +89,8 @@ class LoggerLayout:
 
 @dataclass(frozen=True)
 class LoggerDays:
-    """Days of a logger (date, tmin_c, tmax_c [degC], precip_mm [mm]), its hours, and what was
-    left out."""
+    """Days of a logger (date, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h]), its hours,
+    and what was left out."""
 
     days: pd.DataFrame
     hours: DayHours | None
@@ -132,9 +142,7 @@ def read_logger(path: Path, layout: LoggerLayout, site_timezone: str | None = No
     temperature = _numbers(table[layout.temperature])
     if layout.unit == "F":
         temperature = (temperature - 32) * 5 / 9
-    rain = np.full(len(table), np.nan)
-    if layout.rain:
-        rain = _numbers(table[layout.rain]) * (10 * CM_PER_IN if layout.rain_unit == "in" else 1)
+    others = _others(table, layout)
     moments, notes = _moments(texts, layout, path)
     limits = QUANTITIES["tmin_c"]
     readable = moments.notna().to_numpy() & ~np.isnan(temperature)
@@ -147,7 +155,7 @@ def read_logger(path: Path, layout: LoggerLayout, site_timezone: str | None = No
     possible = (temperature >= limits.low) & (temperature <= limits.high)
     used = readable & possible
     zone = clock_of(site_timezone or layout.clock)
-    days, partial = _days(moments[used], temperature[used], rain[used], zone)
+    days, partial = _days(moments[used], temperature[used], others[used], zone)
     spacing = _spacing_hours(moments[used])
     if spacing > WIDEST_SPACING_HOURS:
         notes.append(
@@ -164,10 +172,24 @@ def read_logger(path: Path, layout: LoggerLayout, site_timezone: str | None = No
     )
 
 
+def _others(table: pd.DataFrame, layout: LoggerLayout) -> pd.DataFrame:
+    """Rain [mm] and wind [km/h] of every reading, nan where there is none or it cannot be."""
+    inches = 10 * CM_PER_IN if layout.rain_unit == "in" else 1.0
+    out = {}
+    for name, source, factor in (
+        ("precip_mm", layout.rain, inches),
+        ("wind_kmh", layout.wind, WIND_UNITS[layout.wind_unit]),
+    ):
+        out[name] = _numbers(table[source]) * factor if source else np.full(len(table), np.nan)
+    wind, limits = out["wind_kmh"], QUANTITIES["wind_kmh"]
+    wind[(wind < limits.low) | (wind > limits.high)] = np.nan
+    return pd.DataFrame(out)
+
+
 def _table(path: Path, layout: LoggerLayout) -> pd.DataFrame:
     """The file as text, from the line on that holds the columns' names."""
     lines = _text(path).splitlines()
-    wanted = [layout.time, layout.temperature, layout.date, layout.rain]
+    wanted = [layout.time, layout.temperature, layout.date, layout.rain, layout.wind]
     wanted = [name for name in wanted if name]
     for place, line in enumerate(lines[:HEADER_WITHIN_LINES]):
         for separator in (",", ";", "\t", "|"):
@@ -289,9 +311,9 @@ def _seconds(moments: pd.Series) -> Floats:
 
 
 def _days(
-    moments: pd.Series, temperature: Floats, rain: Floats, zone: tzinfo
+    moments: pd.Series, temperature: Floats, others: pd.DataFrame, zone: tzinfo
 ) -> tuple[pd.DataFrame, int]:
-    """Lowest and highest reading and the rain of each local day without a hole."""
+    """Lowest and highest reading, the rain and the mean wind of each local day without a hole."""
     order = np.argsort(_seconds(moments), kind="stable")
     local = moments.iloc[order].dt.tz_convert(zone)
     readings = pd.DataFrame(
@@ -299,7 +321,7 @@ def _days(
             "date": local.dt.tz_localize(None).dt.normalize().to_numpy(),
             "second": _seconds(local),
             "temp": temperature[order],
-            "rain": rain[order],
+            **{name: values.to_numpy()[order] for name, values in others.items()},
         }
     ).drop_duplicates("second")
     by_day = readings.groupby("date")
@@ -307,7 +329,8 @@ def _days(
         {
             "tmin_c": by_day["temp"].min(),
             "tmax_c": by_day["temp"].max(),
-            "precip_mm": by_day["rain"].sum(min_count=1),
+            "precip_mm": by_day["precip_mm"].sum(min_count=1),
+            "wind_kmh": by_day["wind_kmh"].mean(),
         }
     )
     midnight = pd.Series(days.index.union(days.index + pd.Timedelta(days=1)))
@@ -319,7 +342,7 @@ def _days(
     hole = np.maximum(np.maximum(inner, first), last).to_numpy() / 3600
     spacing = _spacing_hours(moments)
     whole = hole <= max(LONGEST_HOLE_HOURS, LONGEST_HOLE_READINGS * spacing)
-    kept = days[whole].round({"tmin_c": 2, "tmax_c": 2, "precip_mm": 2})
+    kept = days[whole].round(2)
     kept.index.name = "date"
     kept = kept.reset_index()
     kept["date"] = kept["date"].astype("datetime64[s]")

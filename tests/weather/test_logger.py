@@ -125,20 +125,24 @@ def test_fahrenheit_decimal_commas_and_lines_above_the_header(tmp_path: Path) ->
     assert days["tmax_c"].tolist() == [20.0, 20.0]
 
 
-def test_date_and_time_in_two_columns_and_rain_in_inches(tmp_path: Path) -> None:
+def test_date_and_time_in_two_columns_rain_in_inches_and_wind_in_mph(tmp_path: Path) -> None:
     rows = readings("2025-05-01", "2025-05-03", minutes=30)
     local = rows["Date Time"].dt.tz_localize(None)
     table = pd.DataFrame(
         {"Day": local.dt.strftime("%m/%d/%Y"), "Clock": local.dt.strftime("%I:%M %p"),
-         "T": rows["Temp"], "Rain": np.where(np.arange(len(rows)) == 5, 0.5, 0.0)}
+         "T": rows["Temp"], "Rain": np.where(np.arange(len(rows)) == 5, 0.5, 0.0),
+         "Wind": np.where(np.arange(len(rows)) == 7, 999, 10)}
     )  # fmt: skip
     table.to_csv(tmp_path / "a.csv", index=False)
     layout = LoggerLayout(
         time="Clock", date="Day", temperature="T", unit="C", clock=ZURICH,
         time_format="%m/%d/%Y %I:%M %p", rain="Rain", rain_unit="in",
+        wind="Wind", wind_unit="mph",
     )  # fmt: skip
     days = read_logger(tmp_path / "a.csv", layout, ZURICH).days
     assert days["precip_mm"].tolist() == [12.7, 0.0]
+    # NIST SP 811, B.8: a mile is 1.609344 km; a wind that cannot be is left out of the mean.
+    assert days["wind_kmh"].tolist() == [16.09, 16.09]
 
 
 def test_days_with_a_hole_and_half_days_at_the_ends_are_left_out(tmp_path: Path) -> None:
