@@ -373,7 +373,7 @@
     const bad = form.said && form.said.field === field.name;
     const about = { id: "log-" + field.name, value, oninput: set, "aria-describedby": `wrong-${field.name}`, "aria-invalid": String(Boolean(bad)) };
     if (field.sort === "yes")
-      return chip(say("yes"), value === "yes", () => { form.values[field.name] = value === "yes" ? "" : "yes"; draw(); }, field.label);
+      return chip(say("yes"), value === "yes", () => { form.values[field.name] = value === "yes" ? "" : "yes"; draw(); }, `${field.label}: ${say("yes")}`);
     if (field.sort === "choice")
       return el("div", { className: "log-chips", role: "group", "aria-label": field.label },
         field.choices.filter((each) => each !== "no crop").map((each) =>
