@@ -51,13 +51,15 @@ def render(source: Source, view: View) -> Component:
     if not answers:
         return pieces.page(texts.PAGE_TITLES["may_i_pick"], pieces.no_match(), _cautions())
     standing = [answer for answer in answers if answer.removed is None]
+    alarms = too_soon(answers)
     trees = held_trees(standing, window_rows(source, view.but(rows="trees"), as_of))
     return pieces.page(
         texts.PAGE_TITLES["may_i_pick"],
         pieces.answer(sentence(standing, as_of)),
-        *(_alarm(found, as_of) for found in too_soon(answers)),
+        *(_alarm(each, as_of) for each in alarms if each.may_be_kept(as_of)),
         _picture(trees, as_of),
         _why(trees, as_of),
+        *(_alarm(each, as_of) for each in alarms if not each.may_be_kept(as_of)),
         last_spray.section(source, view, as_of),
         _cautions(),
         _clear(standing),

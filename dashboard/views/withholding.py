@@ -12,6 +12,9 @@ from dashboard.measures import retold
 from dashboard.views.windows import Window
 from dashboard.words import shown
 
+# Fruit kept cool, dried or preserved is eaten up to a year later [d]: common practice, no source.
+KEPT_DAYS = 365
+
 
 @dataclass(frozen=True)
 class Period:
@@ -61,6 +64,10 @@ class TooSoon:
     known: bool
     picks: tuple[tuple[str, date], ...]
     """Tree and day of each."""
+
+    def may_be_kept(self, as_of: date) -> bool:
+        """Whether some of that fruit may still be in store, dried or preserved."""
+        return (as_of - max(when for _, when in self.picks)).days <= KEPT_DAYS
 
 
 def held_trees(answers: Iterable[Withholding], rows: Iterable[Window]) -> list[HeldTree]:

@@ -133,6 +133,8 @@ def test_picks_made_too_soon_are_told_for_certain_ones_first_with_what_to_do() -
     for found in (certain, unsure):
         assert "o not eat, give away or sell this fruit" in found.says
         assert found.picks == (("A1", date(2026, 8, 10)),)
+        assert found.may_be_kept(date(2027, 8, 10))
+        assert not found.may_be_kept(date(2027, 8, 11))
 
 
 def test_the_picture_hatches_from_the_first_ripe_day_to_the_earliest_pick() -> None:
