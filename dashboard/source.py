@@ -44,6 +44,7 @@ from dashboard.data import (
     StripPaid,
     Tables,
     ThinningPlan,
+    WeatherTables,
     WeekTask,
     WinterChill,
     Withholding,
@@ -53,6 +54,7 @@ from dashboard.data import (
     known_on,
     open_doubts_of,
     read_tables,
+    read_weather,
     service,
     service_calendar,
     service_care,
@@ -97,7 +99,7 @@ class Source:
         self._as_of = as_of
         self._kept = Kept(KEPT)
         self._days = Kept(DAYS_KEPT)
-        self._tables = Kept(1)
+        self._tables, self._weathers = Kept(1), Kept(1)
         self._background = Background()
         self._records = RecordStamp(orchard)
 
@@ -290,7 +292,13 @@ class Source:
         return self._days.get(key, lambda: known_on(self._orchard, as_of, self._read()))
 
     def _read(self) -> Tables:
-        return self._tables.get(self._records.now(), lambda: read_tables(self._orchard))
+        # The stamp of the weather is taken after that of the records, so never older.
+        return self._tables.get(
+            self._records.now(), lambda: read_tables(self._orchard, weather=self._weather())
+        )
+
+    def _weather(self) -> WeatherTables:
+        return self._weathers.get(self._records.of_weather(), lambda: read_weather(self._orchard))
 
     def _about(self) -> About:
         return self._kept.get(self._orchard.stamp(), lambda: service.about(self._orchard))

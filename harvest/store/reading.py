@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -26,21 +27,43 @@ from harvest.store.weather_hours import merged_hours, read_gap_rules, read_hours
 
 # Where more trees are asked for than this, all are read: a database takes so many names at once.
 MOST_TREES_NAMED = 1000
+# Days for which the weather as it was checked then is kept.
+DAYS_CHECKED = 4
+
+
+@dataclass(frozen=True, eq=False)
+class WeatherTables:
+    """The weather of all sites as it came in, by source, as read at one moment."""
+
+    days: pd.DataFrame
+    trust: dict[str, list[str]]
+    ahead: pd.DataFrame
+    hours: pd.DataFrame
+    gap_rules: dict[str, tuple[str, ...]]
+    longitude: dict[str, float]
+
+    def on(self, as_of: date) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Merged days and hours, checked by what was known on a day and nothing later."""
+        return _checked(self, as_of)
+
+
+@lru_cache(maxsize=DAYS_CHECKED)
+def _checked(weather: WeatherTables, as_of: date) -> tuple[pd.DataFrame, pd.DataFrame]:
+    before = weather.days[weather.days["date"] < np.datetime64(as_of, "s")]
+    sifted = sifted_days(before, weather.trust)
+    hours = merged_hours(weather.hours, sifted, weather.trust, weather.longitude)
+    return merged_weather(sifted), hours
 
 
 @dataclass(frozen=True)
 class Tables:
-    """Everything on record, as read at one moment, from which any day's knowledge can be had."""
+    """Everything on record, as read at one moment, from which any day's knowledge can be had.
+
+    `frames`: records by kind, the weather left out.
+    """
 
     frames: dict[str, pd.DataFrame]
-    """Records by kind, the weather left out."""
-    days: pd.DataFrame
-    """Days of weather by source, as they came in."""
-    trust: dict[str, list[str]]
-    ahead: pd.DataFrame
-    hours: pd.DataFrame
-    """Hourly temperatures by source, as they came in."""
-    gap_rules: dict[str, tuple[str, ...]]
+    weather: WeatherTables
     experience: pd.DataFrame
 
     def known(self, as_of: date) -> Records:
@@ -50,40 +73,50 @@ class Tables:
         """
         records = Records(
             as_of=as_of,
-            weather=self.days.iloc[:0],
-            weather_ahead=self.ahead,
-            gap_rules=self.gap_rules,
-            weather_on=self.weather_on,
+            weather=self.weather.days.iloc[:0],
+            weather_ahead=self.weather.ahead,
+            gap_rules=self.weather.gap_rules,
+            weather_on=self.weather.on,
             experience=self.experience,
             **self.frames,
         )
         return records.until(as_of)
 
-    def weather_on(self, as_of: date) -> tuple[pd.DataFrame, pd.DataFrame]:
-        """Merged days and hours, checked by what was known on a day and nothing later."""
-        before = self.days[self.days["date"] < np.datetime64(as_of, "s")]
-        sifted = sifted_days(before, self.trust)
-        sites = self.frames["sites"]
-        longitude = dict(zip(sites["site"], sites["longitude"].astype(float), strict=True))
-        return merged_weather(sifted), merged_hours(self.hours, sifted, self.trust, longitude)
 
+def read_tables(
+    orchard: Orchard, until: date | None = None, *, weather: WeatherTables | None = None
+) -> Tables:
+    """Everything on record, or what is dated on or before a day.
 
-def read_tables(orchard: Orchard, until: date | None = None) -> Tables:
-    """Everything on record, or what is dated on or before a day."""
+    `weather`: where it has been read already, and has not changed since.
+    """
     with orchard.reading() as connection:
         frames = {
             kind: read_kind(connection, kind, until=until) for kind in KINDS if kind != "weather"
         }
-        days = read_days(connection, before=until)
-        trust = trust_order(connection)
-        ahead = read_ahead(connection, until=until)
-        hours = read_hours(connection, before=until)
-        gap_rules = read_gap_rules(connection)
+        weather = weather or _weather(connection, frames["sites"], until)
         others = read_experience(connection)
     places = frames["sites"].set_index("site")
     trees = frames["trees"]
     frames["trees"] = trees.assign(latitude=trees["site"].map(places["latitude"]).astype(float))
-    return Tables(frames, days, trust, ahead, hours, gap_rules, others)
+    return Tables(frames, weather, others)
+
+
+def read_weather(orchard: Orchard) -> WeatherTables:
+    """The weather of all sites."""
+    with orchard.reading() as connection:
+        return _weather(connection, read_kind(connection, "sites"), None)
+
+
+def _weather(connection: Connection, sites: pd.DataFrame, until: date | None) -> WeatherTables:
+    return WeatherTables(
+        days=read_days(connection, before=until),
+        trust=trust_order(connection),
+        ahead=read_ahead(connection, until=until),
+        hours=read_hours(connection, before=until),
+        gap_rules=read_gap_rules(connection),
+        longitude=dict(zip(sites["site"], sites["longitude"].astype(float), strict=True)),
+    )
 
 
 def read_records(orchard: Orchard, as_of: date) -> Records:

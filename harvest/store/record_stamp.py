@@ -9,10 +9,12 @@ from threading import Lock
 from sqlalchemy import select
 
 from harvest.store.orchard import Orchard
-from harvest.store.schema import BATCHES
+from harvest.store.schema import BATCHES, PACKED_KINDS
 
 # Kinds of the history that no calculation reads.
 BESIDE_RECORDS = frozenset({"calendar_marks", "settings", "dismissed", "attachments"})
+# Kinds that the weather of the sites is made of.
+OF_WEATHER = frozenset({"sites", "weather", "weather_gaps", "weather_sources", *PACKED_KINDS})
 
 
 class RecordStamp:
@@ -29,19 +31,25 @@ class RecordStamp:
         self._whole: Hashable = None
         self._newest: tuple[int, str] | None = None
         self._records: Hashable = None
+        self._weather: Hashable = None
 
     def now(self) -> Hashable:
-        """The stamp. Raises StoreError when the database does not answer."""
-        whole = self._orchard.stamp()
+        """The stamp of all records. Raises StoreError when the database does not answer."""
         with self._lock:
-            if whole != self._whole:
-                self._look(whole)
-                self._whole = whole
+            self._look()
             return self._records
 
-    def _look(self, whole: Hashable) -> None:
+    def of_weather(self) -> Hashable:
+        """The stamp of the weather alone. Raises StoreError as `now`."""
+        with self._lock:
+            self._look()
+            return self._weather
+
+    def _look(self) -> None:
         """Look at the batches since the newest one that was seen, and at that one again."""
-        seen = self._newest
+        whole, seen = self._orchard.stamp(), self._newest
+        if whole == self._whole:
+            return
         columns = BATCHES.c.id, BATCHES.c.who, BATCHES.c.made_at, BATCHES.c.summary
         query = select(*columns).where(BATCHES.c.id >= (seen[0] if seen else 0))
         with self._orchard.reading() as connection:
@@ -52,8 +60,11 @@ class RecordStamp:
                 )
             ]
         known = bool(seen and rows and rows[0][:2] == seen)
-        later = rows[1:] if known else rows
-        if not known or any(kinds - BESIDE_RECORDS for _, _, kinds in later):
+        changed = frozenset[str]().union(*(kinds for _, _, kinds in rows[1:]))
+        if not known or changed - BESIDE_RECORDS:
             self._records = whole
+        if not known or changed & OF_WEATHER:
+            self._weather = whole
         if rows:
             self._newest = rows[-1][:2]
+        self._whole = whole

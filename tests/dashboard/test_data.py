@@ -118,7 +118,8 @@ def test_records_are_read_once_for_all_dates(
 ) -> None:
     reads = []
     monkeypatch.setattr(
-        "dashboard.source.read_tables", lambda orchard: reads.append(1) or read_tables(orchard)
+        "dashboard.source.read_tables",
+        lambda orchard, **known: reads.append(1) or read_tables(orchard, **known),
     )
     source = Source(demo, lambda: DAY)
     for months in range(1, 8):

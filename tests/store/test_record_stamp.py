@@ -22,7 +22,9 @@ def pick(orchard: Orchard, folder: Path, day: date) -> None:
     assert put(orchard, "picks", rows, folder).new == 1
 
 
-def test_records_move_it_and_marks_settings_and_people_do_not(address: str, tmp_path: Path) -> None:
+def test_records_and_weather_move_theirs_and_marks_settings_and_people_none(
+    address: str, tmp_path: Path
+) -> None:
     orchard = open_orchard(address)
     stamp = RecordStamp(orchard)
     empty = stamp.now()
@@ -37,8 +39,15 @@ def test_records_move_it_and_marks_settings_and_people_do_not(address: str, tmp_
     assert done.batch is not None
     undo(orchard, done.batch, signed=SIGNED)
     assert stamp.now() == planted
+    weather = stamp.of_weather()
     pick(orchard, tmp_path, date(2025, 9, 20))
-    assert stamp.now() not in (empty, planted)
+    picked = stamp.now()
+    assert picked not in (empty, planted)
+    assert stamp.of_weather() == weather
+    day = {"site": "Home", "date": "2025-09-20", "tmin_c": 9, "tmax_c": 17}
+    assert put(orchard, "weather", [day], tmp_path).new == 1
+    assert stamp.now() != picked
+    assert stamp.of_weather() != weather
     assert RecordStamp(orchard).now() == orchard.stamp()
     orchard.engine.dispose()
 
