@@ -215,11 +215,13 @@ def add(
         typer.Option("--for", help="The tree, row (row 3), cultivar or species it is for."),
     ] = None,
     degree_days: Annotated[
-        float | None, typer.Option(help="Look at this sum of degree days [degC d], not on a day.")
+        float | None, typer.Option(help="Look at this sum of degree days (degC d), not on a day.")
     ] = None,
-    base: Annotated[float | None, typer.Option(help="They count above this [degC].")] = None,
+    base: Annotated[
+        float | None, typer.Option(help="They count above this temperature (degC).")
+    ] = None,
     upper: Annotated[
-        float | None, typer.Option(help="And are cut off at this [degC]; default: nowhere.")
+        float | None, typer.Option(help="And are cut off at this one (degC); default: nowhere.")
     ] = None,
     start: Annotated[
         str | None,
