@@ -26,8 +26,8 @@ from harvest.phenology.candidates import (
 from harvest.phenology.hindcast import Lead
 from harvest.phenology.kept_fits import KeptFits
 from harvest.phenology.pooled import PooledDates
-from harvest.phenology.pooled_cells import cell_frame
-from harvest.phenology.pooled_effects import Priors
+from harvest.phenology.pooled_cells import CellColumns, CellPanel, cell_frame
+from harvest.phenology.pooled_effects import KnownCells, Priors, Variances
 from harvest.phenology.result import EventName
 from harvest.phenology.ripening import EARLY, other_cut_offs
 from harvest.traits import tree_traits
@@ -74,6 +74,25 @@ def test_left_out_errors_are_those_of_refitting_without_the_season() -> None:
     quick = PooledDates(PRIORS, ("good",)).fit(cells, days).left_out_
     assert np.corrcoef(refitted, quick)[0, 1] > 0.97
     assert np.sqrt(np.mean((refitted - quick) ** 2)) < 0.3 * refitted.std()
+
+
+def test_one_inverse_with_a_border_is_what_each_clock_would_have_alone() -> None:
+    """numpy solves the whole normal equations of each clock (Gelman et al. 2013, chapter 14)."""
+    cells, days = made_cells()
+    panel = CellPanel.of(cells, None)
+    columns, middle = CellColumns(panel), Variances(np.ones(len(cells)), 9.0, 4.0)
+    rows, value = columns.rows(panel), days.to_numpy()
+    found = KnownCells(columns, panel, value, PRIORS).effects(middle, panel.advance)
+    mean, precision = columns.priors(PRIORS.site_sd, PRIORS.covariates, middle.season)
+    slope, sd = PRIORS.advance
+    for clock, advance in enumerate(panel.advance):
+        whole = np.column_stack([rows, advance])
+        information = whole.T @ whole / middle.noise + np.diag(np.append(precision, sd**-2))
+        told = whole.T @ value / middle.noise + np.append(precision * mean, slope / sd**2)
+        fitted = whole @ np.linalg.solve(information, told)
+        np.testing.assert_allclose(found.mean(rows, panel.advance)[clock], fitted, rtol=1e-9)
+        doubt = np.einsum("ij,ji->i", whole, np.linalg.solve(information, whole.T))
+        np.testing.assert_allclose(found.variance(rows, panel.advance)[clock], doubt, rtol=1e-7)
 
 
 def test_a_clock_that_tells_weighs_more_than_one_that_does_not() -> None:
