@@ -23,9 +23,9 @@ HELP_HOW_TITLE = "How a forecast comes about"
 HELP_HOW = (
     "It starts from the day you log full bloom; before that from the day it is expected, and the "
     "range is wider. From then on the season’s progress is read off several clocks: plain days, "
-    "degree days over several bases, one of them cut off above, growing degree hours. Each says "
-    "how many days sooner or later than usual the fruit should come; clocks that erred less in "
-    "your own past seasons weigh more.",
+    "degree days over several bases, one of them cut off above, growing degree hours by several "
+    "curves, and the warmth of the first month alone. Each says how many days sooner or later than "
+    "usual the fruit should come; clocks that erred less in your own past seasons weigh more.",
     "Your trees are looked at together: a tree within its cultivar, the cultivar within its "
     "species, the season at its site. With few seasons on record a forecast leans on what is usual "
     "for the cultivar or the species, and its range is wider.",

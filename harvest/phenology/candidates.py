@@ -21,13 +21,12 @@ from harvest.phenology.blooming import (
     chill_with_heat,
     clock_from,
 )
-from harvest.phenology.clocks import DAYS, DEGREE_HOURS, degree_day_clock
 from harvest.phenology.expectation import AVERAGED, Candidate
 from harvest.phenology.pooled import PooledDates, Prediction
 from harvest.phenology.pooled_cells import YEAR, Floats
 from harvest.phenology.pooled_effects import Priors
 from harvest.phenology.result import EventName
-from harvest.phenology.ripening import BASES_C, CUT_OFF, EARLY, other_cut_offs
+from harvest.phenology.ripening import BASES_C, EARLY, other_clocks, ripening_clocks
 
 ALL = "all clocks, averaged"
 CHILL_FIRST = "chill, then degree days"
@@ -116,6 +115,6 @@ def pooled_candidates(event: EventName) -> dict[str, Candidate]:
             for name, each in bloom.items()
         }
         return {ALL: AVERAGED, **{name: Candidate(bloom=each) for name, each in starts.items()}}
-    kinds = [DAYS, *map(degree_day_clock, BASES_C), CUT_OFF, *other_cut_offs(), DEGREE_HOURS]
-    names = [*(kind.name for kind in kinds), EARLY]
+    asked = [kind.name for kind in other_clocks()]
+    names = [*(kind.name for kind in ripening_clocks(BASES_C[0], asked)), EARLY]
     return {ALL: AVERAGED, **{name: Candidate(ripe=(name,)) for name in names}}

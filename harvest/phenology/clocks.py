@@ -18,6 +18,11 @@ from harvest.phenology.site_weather import SiteWeather
 from harvest.phenology.winter_chill import chill_by_day, released
 from harvest.seasons import Dates
 from harvest.thermal import degree_days, growing_degree_hours
+from harvest.thermal.degree_hours import (
+    ASYMMETRIC_BASE_C,
+    ASYMMETRIC_CRITICAL_C,
+    ASYMMETRIC_OPTIMUM_C,
+)
 from harvest.weather.hours import hours_of, level_of_hours, with_measured
 
 Floats = NDArray[np.float64]
@@ -32,6 +37,31 @@ GROWTH_RANGE_C = (-10.0, 40.0)
 
 
 @dataclass(frozen=True)
+class HeatCurve:
+    """What an hour's warmth counts: nothing up to the base, most at the optimum [degC].
+
+    Linear, and level beyond the optimum; where `critical_c` is given, the curve of Anderson et
+    al. 1986, which falls from the optimum to nothing at that temperature.
+    """
+
+    base_c: float
+    optimum_c: float
+    critical_c: float | None = None
+
+    def of(self, hours_c: Floats) -> Floats:
+        """Growing degree hours of hourly temperatures [degC h]."""
+        linear = self.critical_c is None
+        heat = growing_degree_hours(
+            hours_c,
+            curve="linear" if linear else "asymmetric",
+            base=self.base_c,
+            optimum=self.optimum_c,
+            critical=self.critical_c,
+        )
+        return np.asarray(heat, dtype=np.float64)
+
+
+@dataclass(frozen=True)
 class ClockKind:
     """Which clock: plain days, degree days above `base_c`, hours growing with `growth`, or GDH.
 
@@ -43,14 +73,17 @@ class ClockKind:
     name: str
     base_c: float | None = None
     growth: float | None = None
-    degree_hours: bool = False
+    curve: HeatCurve | None = None
     chill_need: float | None = None
     sequential: bool = True
     upper_c: float | None = None
 
 
 DAYS = ClockKind("days")
-DEGREE_HOURS = ClockKind("growing degree hours (Anderson et al. 1986)", degree_hours=True)
+DEGREE_HOURS = ClockKind(
+    "growing degree hours (Anderson et al. 1986)",
+    curve=HeatCurve(ASYMMETRIC_BASE_C, ASYMMETRIC_OPTIMUM_C, ASYMMETRIC_CRITICAL_C),
+)
 
 
 def degree_day_clock(base_c: float, upper_c: float | None = None) -> ClockKind:
@@ -62,6 +95,18 @@ def degree_day_clock(base_c: float, upper_c: float | None = None) -> ClockKind:
     if upper_c is not None:
         name += f", cut off at {upper_c:g} degC" if np.isfinite(upper_c) else ", without cut-off"
     return ClockKind(name, base_c=base_c, upper_c=upper_c)
+
+
+def degree_hour_clock(
+    base_c: float, optimum_c: float, critical_c: float | None = None
+) -> ClockKind:
+    """Growing degree hours by another base and optimum than the published (`HeatCurve`) [degC]."""
+    name = f"growing degree hours above {base_c:g} degC, "
+    if critical_c is None:
+        name += f"most from {optimum_c:g} degC"
+    else:
+        name += f"most at {optimum_c:g} degC, none from {critical_c:g} degC"
+    return ClockKind(name, curve=HeatCurve(base_c, optimum_c, critical_c))
 
 
 def exponential_clock(growth: float) -> ClockKind:
@@ -224,7 +269,7 @@ class _Rates:
                 share = released(self._chill, kind.chill_need, sequential=kind.sequential)
                 heat = heat * share
             return np.asarray(heat + LEAST_PROGRESS, dtype=np.float64)
-        if kind.growth is None and not kind.degree_hours:
+        if kind.growth is None and kind.curve is None:
             return np.ones(len(self._slot))
         worked_out = _hourly(self._worked_out, kind)
         if weather.hours is None:
@@ -235,10 +280,10 @@ class _Rates:
 
 def _hourly(hours: Floats, kind: ClockKind) -> Floats:
     """Progress of each day by its 24 hours."""
-    if kind.growth is not None:
-        rate = np.exp(kind.growth * (np.clip(hours, *GROWTH_RANGE_C) - 10.0))
+    if kind.curve is not None:
+        rate = kind.curve.of(hours)
     else:
-        rate = np.asarray(growing_degree_hours(hours, curve="asymmetric"))
+        rate = np.exp((kind.growth or 0.0) * (np.clip(hours, *GROWTH_RANGE_C) - 10.0))
     return np.asarray(rate.reshape(-1, 24).mean(axis=1) + LEAST_PROGRESS)
 
 

@@ -29,7 +29,7 @@ from harvest.phenology.pooled import PooledDates
 from harvest.phenology.pooled_cells import CellColumns, CellPanel, cell_frame
 from harvest.phenology.pooled_effects import KnownCells, Priors, Variances
 from harvest.phenology.result import EventName
-from harvest.phenology.ripening import EARLY, other_cut_offs
+from harvest.phenology.ripening import EARLY, other_clocks
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
 from tests.phenology.forward import cherry_frames
@@ -210,7 +210,7 @@ def test_past_forecasts_can_be_made_by_one_candidate_alone(event: EventName) -> 
     names = list(by_name)
     chosen = [names[0], names[1], CHILL_FIRST, CHILL_BESIDE]
     if event == "ripe":
-        chosen[2:] = [other_cut_offs()[0].name, EARLY]
+        chosen[2:] = [*(kind.name for kind in other_clocks()), EARLY]
     scores = {
         name: backtest(known, traits, event, leads, candidate=by_name[name]).leads[0]
         for name in chosen
