@@ -37,7 +37,7 @@ def chill_by_day(start: np.datetime64, hours_c: Floats, latitude: float) -> Floa
     total = np.full(len(days), np.nan)
     begins = np.flatnonzero(np.diff(winter)) + 1
     for begin, end in zip(begins, [*begins[1:], len(days)], strict=True):
-        total[begin:end] = chill_portions(hours_c[begin:end].ravel())[23::24]
+        total[begin:end] = chill_portions(hours_c[begin:end].ravel(), every=24)
     return total
 
 

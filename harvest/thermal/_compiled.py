@@ -26,6 +26,9 @@ ORDER, XI_ORDER = 3, 5
 
 HOURS_AT_ONCE = 32
 
+PARTS_PER_CORE = 16
+"""Many, so that a core held up by other work does not keep the rest waiting."""
+
 
 def walk_compiled(walk: Walk) -> bool:
     """Go through each series hour by hour; False, half done, where a value is not plausible."""
@@ -41,12 +44,12 @@ def walk_compiled(walk: Walk) -> bool:
                 piece.intermediate,
                 piece.portions,
                 piece.totals,
-                np.uint64(piece.every),
+                None if piece.every == 1 else np.uint64(piece.every),
             )
         )
 
     with spread_over_cores(worthwhile=True) as spread:
-        spread(go, equal_parts(len(walk.temperature), 4 * cores()))
+        spread(go, equal_parts(len(walk.temperature), PARTS_PER_CORE * cores()))
     return all(plausible)
 
 
@@ -88,7 +91,7 @@ def _walk_in_python(
     intermediate: Hours,
     portions: Hours,
     totals: Hours,
-    every: np.uint64,
+    every: np.uint64 | None,
 ) -> bool:
     # Two passes over some hours at a time: the first has no order to keep, so that the compiler
     # can work on several hours at once. Unsigned indices spare the test for counting from the end.
@@ -98,7 +101,7 @@ def _walk_in_python(
     at, share = np.empty(HOURS_AT_ONCE, dtype=np.uint64), np.empty(HOURS_AT_ONCE)
     for row in range(series):
         level, total = intermediate[row], portions[row]
-        column, left = np.uint64(0), every
+        column, left = np.uint64(0), np.uint64(1) if every is None else every
         for start in range(np.uint64(0), hours, np.uint64(HOURS_AT_ONCE)):
             count = min(np.uint64(HOURS_AT_ONCE), hours - start)
             outside = 0
@@ -122,11 +125,14 @@ def _walk_in_python(
                     fixed = level * xi
                     level -= fixed
                     total += fixed
-                left -= np.uint64(1)
-                if left == np.uint64(0):
-                    totals[row, column] = total
-                    column += np.uint64(1)
-                    left = every
+                if every is None:
+                    totals[row, start + k] = total
+                else:
+                    left -= np.uint64(1)
+                    if left == np.uint64(0):
+                        totals[row, column] = total
+                        column += np.uint64(1)
+                        left = every
         intermediate[row], portions[row] = level, total
     return True
 

@@ -29,7 +29,7 @@ from harvest.thermal import (
 from tests.thermal.climate_library import climate_indices, labelled
 
 FULL = os.environ.get("HARVEST_BENCHMARKS") == "full"
-ROUNDS = 5 if FULL else 1
+ROUNDS, CHILL_ROUNDS = (5, 15) if FULL else (1, 1)  # chill is short: more rounds, steadier medians
 DAILY_SITES, HOURLY_SITES, YEARS = (10_000, 1000, 40) if FULL else (20, 40, 4)
 HOURS = 8760 if FULL else 480
 
@@ -54,7 +54,9 @@ def hourly_weather(sites: int, hours: int) -> np.ndarray:
     return season + rng.normal(0, 3, (sites, 1)) + rng.normal(0, 1, (sites, hours))
 
 
-def in_turn(benchmark, ours: Callable[[], object], theirs: Callable[[], object]) -> float | None:
+def in_turn(
+    benchmark, ours: Callable[[], object], theirs: Callable[[], object], rounds: int = ROUNDS
+) -> float | None:
     """Time both, one after the other, and return our median time over theirs."""
     reference: list[float] = []
 
@@ -63,7 +65,7 @@ def in_turn(benchmark, ours: Callable[[], object], theirs: Callable[[], object])
         theirs()
         reference.append(time.perf_counter() - start)
 
-    benchmark.pedantic(ours, setup=before_each_round, rounds=ROUNDS, warmup_rounds=1)
+    benchmark.pedantic(ours, setup=before_each_round, rounds=rounds, warmup_rounds=1)
     if benchmark.stats is None:  # timing is switched off, as in a parallel test run
         return None
     ratio = float(np.median(benchmark.stats.stats.data) / np.median(reference[1:]))
@@ -118,6 +120,7 @@ def test_chill_portions_beside_the_same_model(benchmark, monkeypatch, way, limit
             benchmark,
             lambda: chill_portions(hours, every=every),
             lambda: indices.chill_portions(series, freq="YS"),
+            CHILL_ROUNDS,
         )
         theirs = indices.chill_portions(series, freq="YS").to_numpy()[:, 0]
     ours = chill_portions(hours[:, 1:], kelvin_offset=273.15)[:, -1]
