@@ -131,7 +131,8 @@ def _show_photos(routes: Blueprint, source: Source) -> None:
 
 def take(source: Source, entry: Entry) -> Reply:
     """Log an entry, unless it must be refused or asks for a second look."""
-    about = Subject(**entry.who)
+    who = entry.who
+    about = Subject(who.get("tree", ""), who.get("all_of", ""), who.get("site", ""))
     cells = _cells(source, entry)
     if PLACE in cells:
         return Reply("refused", field=PLACE, reason=first_texts.PLACE_REFUSED)

@@ -50,7 +50,7 @@ from harvest.store.importing import Progress as ImportProgress
 from harvest.store.importing_folder import FolderReport
 from harvest.store.importing_folder import import_folder as import_folder_judged
 from harvest.store.integrity import check_integrity
-from harvest.store.logging_records import LogReport, Subject
+from harvest.store.logging_records import OF_ONE_TREE, LogReport, Subject
 from harvest.store.logging_records import log_records as log_judged
 from harvest.store.notebook import Layout
 from harvest.store.orchard import Orchard
@@ -63,6 +63,7 @@ from harvest.tree_years import with_seasons
 
 __all__ = [
     "DAILY_KEPT",
+    "OF_ONE_TREE",
     "Asked",
     "Attachment",
     "Backup",

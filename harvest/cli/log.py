@@ -18,7 +18,13 @@ from harvest.cli.signing import signature
 from harvest.errors import InputError
 from harvest.service_care import told_at_once
 from harvest.service_forms import Column, event_names, log_columns
-from harvest.service_records import LogReport, Subject, log_records, site_places
+from harvest.service_records import (
+    OF_ONE_TREE,
+    LogReport,
+    Subject,
+    log_records,
+    site_places,
+)
 
 # What can be logged: its kind of record, and the column that every such record has.
 SORTS = {
@@ -54,6 +60,9 @@ def _command(sort: str) -> Callable[..., None]:
         _parameter("second", Annotated[str | None, typer.Argument(
             metavar=f"[{main.partition('_')[0].upper()}]", help=main_help)], None),
         _option("all_of", "--all-of", 'Every standing tree of this cultivar, species or "row 3".'),
+        *([_parameter("each", Annotated[bool, typer.Option("--each", help=(
+            "With --all-of: every tree had this weight, count or girth of its own."))], False)]
+          if any(column.name in OF_ONE_TREE for column in log_columns(kind)) else []),
         *([_option("site", "--site", "A whole site instead of a tree.")]
           if kind in ("sprays", "events") else []),
         _option("date", "--date", "today, yesterday or YYYY-MM-DD."),
@@ -122,7 +131,8 @@ def _words(given: dict[str, Any]) -> tuple[Subject, str | None]:
     if many or site:
         if len(words) > 1:
             raise typer.BadParameter("A tree is named besides --all-of or --site; leave one out.")
-        return Subject(all_of=many, site=site), words[0] if words else None
+        about = Subject(all_of=many, site=site, each=given.get("each", False))
+        return about, words[0] if words else None
     return Subject(tree=words[0] if words else ""), words[1] if len(words) > 1 else None
 
 

@@ -34,18 +34,22 @@ MEASURED = {"weight_kg": weight_kg, "graded_out_kg": weight_kg, "firmness_kg": w
 # Growth stages that have a plain name in the trade, by their BBCH code.
 STAGE_WORDS = {"full bloom": "65", "bloom": "65", "ripe": "87"}
 MOST_NAMED = 5
+# What is measured on one tree and seldom the same on the next.
+OF_ONE_TREE = ("weight_kg", "graded_out_kg", "fruit_count", "girth_cm")
 
 
 @dataclass(frozen=True)
 class Subject:
     """Whom a record is about, as typed: one tree, all trees of a kind, or a site.
 
-    A site or a tree that is itself to be recorded stands among the cells, and nothing here.
+    A site or a tree that is itself to be recorded stands among the cells, and nothing here. `each`:
+    what is typed was measured on every one of the trees, not on all together.
     """
 
     tree: str = ""
     all_of: str = ""
     site: str = ""
+    each: bool = False
 
 
 @dataclass(frozen=True)
@@ -103,6 +107,7 @@ def log_records(
             ids = _changed(connection, kind, before.batch)
             return LogReport(kind, (), 0, 0, 0, (), before.batch, ids)
         rows = [{**owner, **typed} for owner in owners(connection, kind, about, day)]
+        _refuse_a_sum(rows, about)
         made.note = f"{kind}: {_whom(rows)}"
         table = as_table(kind, rows)
         report = take_in(made, kind, table, today=today, judge=judge)
@@ -121,6 +126,23 @@ def log_records(
         kind, tuple(rows), report.new, report.same, report.changed, report.warnings, made.number,
         ids, asks,
     )  # fmt: skip
+
+
+def _refuse_a_sum(rows: Sequence[Mapping[str, str]], about: Subject) -> None:
+    """Raise InputError where one weight, count or girth would be written to several trees."""
+    found = [name for name in OF_ONE_TREE if rows[0].get(name)] if len(rows) > 1 else []
+    if found and not about.each:
+        name = found[0]
+        what, _, unit = name.rpartition("_")
+        amount = f"{rows[0][name]} {'' if unit == 'count' else unit}".strip()
+        raise InputError(
+            f"what is logged as {what.replace('_', ' ')} is that of one tree",
+            given=f"{amount} for {len(rows)} trees: {_whom(rows)}",
+            where=name,
+            todo=f"If every one of them had {amount}, say so with --each. If it is what they gave "
+            "together, how much each gave is not known: log what you weighed or counted tree by "
+            "tree. Nothing was logged.",
+        )
 
 
 def as_table(kind: str, rows: Sequence[Mapping[str, str]]) -> TextTable:

@@ -8,8 +8,10 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import re
 import unicodedata
 import zipfile
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,6 +25,10 @@ MOST_CELL = 10_000
 # Where the cells beyond the header's last column are kept; no header cell can be called so.
 EXTRA = " "
 _SEPARATORS = (",", ";", "\t", "|")
+# A cell with a formula that no program has worked out: without a value, not even an empty text.
+_OPEN_FORMULA = re.compile(
+    rb'<c (?![^>]*\bt="str")[^>]*><f(?:/>|[^>]*/>|[^>]*>[^<]*</f>)(?:<v ?/>|<v></v>)?</c>'
+)
 _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 
 
@@ -140,7 +146,7 @@ def _read_xlsx(raw: bytes, path: Path) -> tuple[pd.DataFrame, str]:
         book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
         sheet = book.worksheets[0]
         rows, lines = [], []
-        for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
+        for number, row in enumerate(_worked_out(raw, sheet.iter_rows(values_only=True)), start=1):
             texts = [_cell_text(value) for value in row]
             if any(texts):
                 rows.append(texts)
@@ -157,6 +163,31 @@ def _read_xlsx(raw: bytes, path: Path) -> tuple[pd.DataFrame, str]:
     if not rows:
         raise _empty(path, f"an empty sheet {sheet.title!r}")
     return _frame(rows, lines), f"{path.name}, sheet {sheet.title}" if several else path.name
+
+
+def _worked_out(raw: bytes, values: Iterable[Sequence[object]]) -> Iterator[Sequence[object]]:
+    """Values of each row; a formula that no program has worked out yet stands as it is written."""
+    import openpyxl
+
+    if not _holds_open_formulas(raw):
+        yield from values
+        return
+    book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True)
+    written = book.worksheets[0].iter_rows(values_only=True)
+    for row, formulas in zip(values, written, strict=True):
+        yield [
+            formula if value is None else value
+            for value, formula in zip(row, formulas, strict=True)
+        ]
+    book.close()
+
+
+def _holds_open_formulas(raw: bytes) -> bool:
+    with zipfile.ZipFile(io.BytesIO(raw)) as packed:
+        sheets = [name for name in packed.namelist() if name.startswith("xl/worksheets/")]
+        return any(
+            _OPEN_FORMULA.search(packed.read(name)) for name in sheets if name.endswith(".xml")
+        )
 
 
 def _refuse_bomb(raw: bytes, path: Path) -> None:

@@ -94,7 +94,8 @@ def _walk_in_python(
     every: np.uint64 | None,
 ) -> bool:
     # Two passes over some hours at a time: the first has no order to keep, so that the compiler
-    # can work on several hours at once. Unsigned indices spare the test for counting from the end.
+    # can work on several hours at once. Unsigned indices need no test for counting from the end;
+    # every hour (`every` None) is compiled apart and counts no hours.
     series, hours = np.uint64(temperature.shape[0]), np.uint64(temperature.shape[1])
     table, xi_table = tables
     last = table.shape[0] - 1.0
@@ -103,8 +104,7 @@ def _walk_in_python(
         level, total = intermediate[row], portions[row]
         column, left = np.uint64(0), np.uint64(1) if every is None else every
         for start in range(np.uint64(0), hours, np.uint64(HOURS_AT_ONCE)):
-            count = min(np.uint64(HOURS_AT_ONCE), hours - start)
-            outside = 0
+            count, outside = min(np.uint64(HOURS_AT_ONCE), hours - start), 0
             for k in range(count):
                 step = (np.float64(temperature[row, start + k]) - COLDEST_C) * STEPS_PER_DEGREE
                 outside += (step < 0.0) | (step > last)

@@ -140,6 +140,16 @@ def test_all_of_a_row_and_of_which_sites_where_several_have_it(
     assert "row 4" in say("spray", "--all-of", "row 4", *spray[3:]).err
 
 
+def test_one_weight_is_not_written_to_several_trees_unasked(say: Harvest, planted: Orchard) -> None:
+    said = say("pick", "--all-of", "Williams", "40kg", "--date", "2026-08-01")
+    assert said.code == 1
+    assert "40 kg for 2 trees: Gate pear, Wall pear" in said.err
+    assert "how much each gave is not known" in said.err
+    assert logged(planted, "picks") == []
+    assert say("pick", "--all-of", "Williams", "40kg", "--each", "--date", "2026-08-01").code == 0
+    assert [row["weight_kg"] for row in logged(planted, "picks")] == [40.0, 40.0]
+
+
 def test_yesterday_and_any_day(say: Harvest, planted: Orchard) -> None:
     assert say("pick", "wall", "3kg").code == 0
     assert say("pick", "wall", "2kg", "--date", "yesterday").code == 0

@@ -265,6 +265,27 @@ def test_a_workbook_of_several_sheets_says_which_was_read(tmp_path: Path) -> Non
     assert rows(table) == [["A"]]
 
 
+def test_a_formula_that_nobody_worked_out_stands_as_it_is_written(tmp_path: Path) -> None:
+    """openpyxl writes formulas without their values; a blank would pass for "not recorded"."""
+    path = workbook(tmp_path, [["tree", "weight_kg"], ["A", "=2*6.2"], ["B", 3.5]])
+    assert read_table(path).cells["weight_kg"].tolist() == ["=2*6.2", "3.5"]
+
+
+def test_a_formula_that_came_to_nothing_is_blank(tmp_path: Path) -> None:
+    """As spreadsheet programs save `=""`: a cell of text (t="str") whose value is empty (ECMA-376,
+    part 1, 18.18.11)."""
+    made = workbook(tmp_path, [["tree", "weight_kg"], ["A", '=""'], ["B", 3.5]], "made.xlsx")
+    saved = tmp_path / "saved.xlsx"
+    with zipfile.ZipFile(made) as old, zipfile.ZipFile(saved, "w") as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if name == "xl/worksheets/sheet1.xml":
+                part = part.replace(b'<c r="B2">', b'<c r="B2" t="str">')
+                assert b't="str"' in part
+            new.writestr(name, part)
+    assert read_table(saved).cells["weight_kg"].tolist() == ["", "3.5"]
+
+
 def test_an_empty_sheet_is_named(tmp_path: Path) -> None:
     with pytest.raises(FileFormatError, match="given: an empty sheet 'Sheet'"):
         read_table(workbook(tmp_path, []))
