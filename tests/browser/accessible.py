@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from tests.browser.visit import Visit
+from playwright.sync_api import Page
 
 AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text(encoding="utf-8")
 GRAVE = ("serious", "critical")
@@ -13,10 +13,10 @@ RUN = "axe.run(document, {resultTypes: ['violations']}).then(found => found.viol
 UNFOLD = "document.querySelectorAll('#main details').forEach(each => each.open = true)"
 
 
-def problems(seen: Visit) -> list[str]:
+def problems(page: Page) -> list[str]:
     """Serious and critical problems of the page as it stands, one a line."""
-    seen.page.evaluate(AXE)
-    found: list[dict[str, Any]] = seen.page.evaluate(RUN)
+    page.evaluate(AXE)
+    found: list[dict[str, Any]] = page.evaluate(RUN)
     return [
         f"{each['id']} ({each['impact']}): {node['html'][:200]} {node['failureSummary'][:200]}"
         for each in found

@@ -61,18 +61,23 @@ def free_port() -> int:
 
 
 @contextmanager
-def serving(address: str, port: int | None = None) -> Iterator[str]:
-    """The address of a dashboard served by a process of its own, on a port or any free one."""
-    with started(address, port) as (url, _):
+def serving(address: str, port: int | None = None, code: Path = ROOT) -> Iterator[str]:
+    """The address of a dashboard served by a process of its own, on a port or any free one.
+
+    `code`: the folder that the program is taken from.
+    """
+    with started(address, port, code) as (url, _):
         yield url
 
 
 @contextmanager
-def started(address: str, port: int | None = None) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+def started(
+    address: str, port: int | None = None, code: Path = ROOT
+) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
     """As `serving`, with the process."""
     port = free_port() if port is None else port
     script = Path(__file__).with_name("serve_orchard.py")
-    environment = os.environ | {"PYTHONPATH": str(ROOT)}
+    environment = os.environ | {"PYTHONPATH": str(code)}
     command = [sys.executable, str(script), address, str(port)]
     url = f"http://127.0.0.1:{port}/"
     with subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL) as process:

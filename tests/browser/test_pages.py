@@ -58,7 +58,7 @@ def test_every_page_fits_runs_clean_and_can_be_heard(
                 seen.page.screenshot(path=picture, full_page=True)
             seen.page.evaluate(UNFOLD)
             seen.settle()
-            assert problems(seen) == [], f"{name}, {schemes[-1]}"
+            assert problems(seen.page) == [], f"{name}, {schemes[-1]}"
 
 
 def test_moving_the_date_changes_the_forecast(browser: Browser, demo_url: str) -> None:
@@ -170,4 +170,4 @@ def test_the_checker_would_find_a_problem(browser: Browser, demo_url: str) -> No
     with visit(browser, demo_url) as seen:
         seen.open("help")
         seen.page.evaluate("document.querySelector('#main').append(new Image())")
-        assert any("image-alt" in each for each in problems(seen))
+        assert any("image-alt" in each for each in problems(seen.page))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,7 +15,8 @@ from harvest import service
 from harvest.service_records import Signature, undo_batch
 from harvest.store.orchard import open_orchard
 from harvest.store.reading import read_kind
-from tests.browser.conftest import free_port, serving
+from tests.browser.accessible import problems
+from tests.browser.conftest import ROOT, free_port, serving
 from tests.browser.visit import PHONE, wait_until
 from tests.dashboard.orchards import take_in
 
@@ -110,11 +112,13 @@ def test_the_queue_outlives_the_page_and_is_sent_by_itself(
     expect(page.locator("#answer")).to_have_text(offline_texts.LOG)
     expect(page.locator(".log-old")).to_contain_text("Trees as this device knew them on")
     expect(page.locator(".log-queue li")).to_have_count(1)
+    assert problems(page) == []
     pick(page, "Row 2", "12")
     expect(page.locator(".log-queue li")).to_have_count(2)
     page.goto(url + "picking?site=Hill")
     expect(page.locator("#answer")).to_have_text(offline_texts.OTHER)
     assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0]
+    assert problems(page) == []
     page.close()
     assert picks(orchard) == []
     with serving(orchard, port) as url:
@@ -125,6 +129,31 @@ def test_the_queue_outlives_the_page_and_is_sent_by_itself(
             "getComputedStyle(document.documentElement).getPropertyValue('--waiting') == '\"\"'",
         )
         assert picks(orchard) == [("Row 1", 11), ("Row 2", 12)]
+
+
+def test_a_new_version_of_the_program_replaces_what_the_browser_keeps(
+    phone: BrowserContext, orchard: str, tmp_path: Path
+) -> None:
+    port, newer = free_port(), tmp_path / "newer"
+    shutil.copytree(ROOT / "dashboard", newer / "dashboard")
+    words = newer / "dashboard" / "texts" / "offline.py"
+    words.write_text(
+        f"{words.read_text(encoding='utf-8')}\nLOG = 'Newer words.'\n", encoding="utf-8"
+    )
+    with serving(orchard, port) as url:
+        page = opened(phone, url)
+        wait_until(page, "navigator.serviceWorker.controller !== null")
+        (old,) = page.evaluate("caches.keys()")
+    with serving(orchard, port, newer):
+        page.goto(url + "log")
+        wait_until(page, f"caches.keys().then(all => all.length === 1 && all[0] !== '{old}')")
+        pick(page, "Row 1", "11")
+        expect(page.locator(".log-saved li")).to_have_count(1)
+    page.goto(url + "log")
+    expect(page.locator("#answer")).to_have_text("Newer words.")
+    pick(page, "Row 2", "12")
+    expect(page.locator(".log-queue li")).to_have_count(1)
+    assert picks(orchard) == [("Row 1", 11)]
 
 
 def test_an_answer_lost_on_the_way_makes_no_second_record(
