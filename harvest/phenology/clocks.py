@@ -100,7 +100,10 @@ def degree_day_clock(base_c: float, upper_c: float | None = None) -> ClockKind:
 def degree_hour_clock(
     base_c: float, optimum_c: float, critical_c: float | None = None
 ) -> ClockKind:
-    """Growing degree hours by another base and optimum than the published (`HeatCurve`) [degC]."""
+    """Growing degree hours by another base and optimum than the published (`HeatCurve`) [degC].
+
+    Experimental: the shape is published, the temperatures are the scores' choice.
+    """
     name = f"growing degree hours above {base_c:g} degC, "
     if critical_c is None:
         name += f"most from {optimum_c:g} degC"
