@@ -37,11 +37,11 @@ GROWTH_RANGE_C = (-10.0, 40.0)
 
 
 @dataclass(frozen=True)
-class HeatCurve:
+class HeatResponse:
     """What an hour's warmth counts: nothing up to the base, most at the optimum [degC].
 
-    Linear, and level beyond the optimum; where `critical_c` is given, the curve of Anderson et
-    al. 1986, which falls from the optimum to nothing at that temperature.
+    Linear, and level beyond the optimum (Richardson et al. 1975); where `critical_c` is given, the
+    curve of Anderson et al. 1986, which falls from the optimum to nothing at that temperature.
     """
 
     base_c: float
@@ -49,11 +49,10 @@ class HeatCurve:
     critical_c: float | None = None
 
     def of(self, hours_c: Floats) -> Floats:
-        """Growing degree hours of hourly temperatures [degC h]."""
-        linear = self.critical_c is None
+        """Growing degree hours of each hour [degC h], the shape of `hours_c` [degC]."""
         heat = growing_degree_hours(
             hours_c,
-            curve="linear" if linear else "asymmetric",
+            curve="linear" if self.critical_c is None else "asymmetric",
             base=self.base_c,
             optimum=self.optimum_c,
             critical=self.critical_c,
@@ -62,8 +61,19 @@ class HeatCurve:
 
 
 @dataclass(frozen=True)
+class GrowingResponse:
+    """What an hour's warmth counts: exp(growth * (T - 10)), growth [1/degC]."""
+
+    growth: float
+
+    def of(self, hours_c: Floats) -> Floats:
+        """Hours at 10 degC that each hour is worth [h], the shape of `hours_c` [degC]."""
+        return np.exp(self.growth * (np.clip(hours_c, *GROWTH_RANGE_C) - 10.0))
+
+
+@dataclass(frozen=True)
 class ClockKind:
-    """Which clock: plain days, degree days above `base_c`, hours growing with `growth`, or GDH.
+    """Which clock: degree days above `base_c`, hours counted by a `response`, or else plain days.
 
     Where `chill_need` is given [chill portion], degree days count once it is met (`sequential`) or
     as far as it is met. `upper_c`: an upper cut-off of its own in place of the species' [degC];
@@ -72,8 +82,7 @@ class ClockKind:
 
     name: str
     base_c: float | None = None
-    growth: float | None = None
-    curve: HeatCurve | None = None
+    response: HeatResponse | GrowingResponse | None = None
     chill_need: float | None = None
     sequential: bool = True
     upper_c: float | None = None
@@ -82,7 +91,7 @@ class ClockKind:
 DAYS = ClockKind("days")
 DEGREE_HOURS = ClockKind(
     "growing degree hours (Anderson et al. 1986)",
-    curve=HeatCurve(ASYMMETRIC_BASE_C, ASYMMETRIC_OPTIMUM_C, ASYMMETRIC_CRITICAL_C),
+    response=HeatResponse(ASYMMETRIC_BASE_C, ASYMMETRIC_OPTIMUM_C, ASYMMETRIC_CRITICAL_C),
 )
 
 
@@ -100,16 +109,16 @@ def degree_day_clock(base_c: float, upper_c: float | None = None) -> ClockKind:
 def degree_hour_clock(
     base_c: float, optimum_c: float, critical_c: float | None = None
 ) -> ClockKind:
-    """Growing degree hours by another base and optimum than the published (`HeatCurve`) [degC].
+    """Growing degree hours by a base, an optimum and a critical temperature [degC].
 
-    Experimental: the shape is published, the temperatures are the scores' choice.
+    The curves are published (`HeatResponse`); other temperatures than theirs are experimental.
     """
     name = f"growing degree hours above {base_c:g} degC, "
     if critical_c is None:
         name += f"most from {optimum_c:g} degC"
     else:
         name += f"most at {optimum_c:g} degC, none from {critical_c:g} degC"
-    return ClockKind(name, curve=HeatCurve(base_c, optimum_c, critical_c))
+    return ClockKind(name, response=HeatResponse(base_c, optimum_c, critical_c))
 
 
 def exponential_clock(growth: float) -> ClockKind:
@@ -119,7 +128,8 @@ def exponential_clock(growth: float) -> ClockKind:
     over spring temperatures (Konno & Sugihara 1986; Aono & Kazui 2008, International Journal of
     Climatology 28:905-914; both from memory).
     """
-    return ClockKind(f"days at 10 degC, growing by {growth:.0%} per degC", growth=growth)
+    name = f"days at 10 degC, growing by {growth:.0%} per degC"
+    return ClockKind(name, response=GrowingResponse(growth))
 
 
 def chill_then_heat_clock(need: float, base_c: float) -> ClockKind:
@@ -272,22 +282,19 @@ class _Rates:
                 share = released(self._chill, kind.chill_need, sequential=kind.sequential)
                 heat = heat * share
             return np.asarray(heat + LEAST_PROGRESS, dtype=np.float64)
-        if kind.growth is None and kind.curve is None:
+        response = kind.response
+        if response is None:
             return np.ones(len(self._slot))
-        worked_out = _hourly(self._worked_out, kind)
+        worked_out = _by_day(response.of(self._worked_out))
         if weather.hours is None:
             return worked_out
         whole = np.asarray(~np.isnan(weather.hours).any(axis=1))
-        return _comparable(worked_out, _hourly(self._measured, kind), whole, self._slot)
+        return _comparable(worked_out, _by_day(response.of(self._measured)), whole, self._slot)
 
 
-def _hourly(hours: Floats, kind: ClockKind) -> Floats:
-    """Progress of each day by its 24 hours."""
-    if kind.curve is not None:
-        rate = kind.curve.of(hours)
-    else:
-        rate = np.exp((kind.growth or 0.0) * (np.clip(hours, *GROWTH_RANGE_C) - 10.0))
-    return np.asarray(rate.reshape(-1, 24).mean(axis=1) + LEAST_PROGRESS)
+def _by_day(hourly: Floats) -> Floats:
+    """Progress of each day by what its 24 hours count."""
+    return np.asarray(hourly.reshape(-1, 24).mean(axis=1) + LEAST_PROGRESS)
 
 
 def _comparable(worked_out: Floats, measured: Floats, whole: Bools, slot: Ints) -> Floats:

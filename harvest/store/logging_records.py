@@ -133,10 +133,11 @@ def _refuse_a_sum(rows: Sequence[Mapping[str, str]], about: Subject) -> None:
     found = [name for name in OF_ONE_TREE if rows[0].get(name)] if len(rows) > 1 else []
     if found and not about.each:
         name = found[0]
-        what, _, unit = name.rpartition("_")
-        amount = f"{rows[0][name]} {'' if unit == 'count' else unit}".strip()
+        unit = name.rpartition("_")[2] if name in MEASURED else ""
+        what = name.removesuffix(f"_{unit}").replace("_", " ")
+        amount = f"{rows[0][name]} {unit}".strip()
         raise InputError(
-            f"what is logged as {what.replace('_', ' ')} is that of one tree",
+            f"what is logged as {what} is that of one tree",
             given=f"{amount} for {len(rows)} trees: {_whom(rows)}",
             where=name,
             todo=f"If every one of them had {amount}, say so with --each. If it is what they gave "

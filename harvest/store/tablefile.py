@@ -27,7 +27,7 @@ EXTRA = " "
 _SEPARATORS = (",", ";", "\t", "|")
 # A cell with a formula that no program has worked out: without a value, not even an empty text.
 _OPEN_FORMULA = re.compile(
-    rb'<c (?![^>]*\bt="str")[^>]*><f(?:/>|[^>]*/>|[^>]*>[^<]*</f>)(?:<v ?/>|<v></v>)?</c>'
+    rb'<c (?![^>]*\bt="str")[^>]*><f(?:[^>]*/>|[^>]*>[^<]*</f>)(?:<v ?/>|<v></v>)?</c>'
 )
 _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 
