@@ -125,6 +125,11 @@ def found(those: Backtest, lead: str, as_of: date, earlier: bool) -> list[Compon
         pieces.answer(*told),
         *_pictures(those, scores),
         pieces.section(words.CONCLUDE_TITLE, *(html.P(line) for line in words.CONCLUDE)),
+        pieces.section(
+            words.PUBLISHED_TITLE,
+            html.Ul([html.Li(line) for line in words.PUBLISHED[those.event]]),
+            html.P(words.PUBLISHED_NOTE, className="quiet"),
+        ),
         pieces.table(
             table_rows(those, words.SKILL_COLUMNS), words.COLUMNS, "how-sure", words.TABLE_TITLE
         ),

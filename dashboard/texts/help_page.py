@@ -75,6 +75,8 @@ HELP_SOURCES = (
     "accumulation from maximum and minimum temperatures, Ecology 50(3), 514–517.",
     "Growing degree hours: Anderson, J. L., Richardson, E. A. and Kesner, C. D. (1986), Acta "
     "Horticulturae 184, 71–78.",
+    "Warmth of the first month after bloom: Ben Mimoun, M. and DeJong, T. M. (1999), Acta "
+    "Horticulturae 499, 107–114.",
     "Hours of a day from its lowest and highest temperature: Linvill, D. E. (1990), HortScience "
     "25(1), 14–16.",
     "Chill portions: Fishman, S., Erez, A. and Couvillon, G. A. (1987), Journal of Theoretical "

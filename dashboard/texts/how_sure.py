@@ -108,6 +108,24 @@ CONCLUDE = (
     "A cultivar with few past seasons is forecast with a wide range and may still err more than the"
     " average shown here. Choose site, species or cultivar above to see its own.",
 )
+PUBLISHED_TITLE = "Beside published forecasts"
+PUBLISHED = {
+    "ripe": (
+        "Apricot harvest, 20 cultivars, new years: off by 5.0, 4.2 and 2.7 days on average, as "
+        "told 30, 45 and 60 days after bloom (Ruml and Milatović 2021, Acta Horticulturae 1308).",
+        "Peach harvest: 1 day for early to 4 days for late cultivars, with the weather of the "
+        "whole time known (Marra and others 2002, Acta Horticulturae 592).",
+    ),
+    "full bloom": (
+        "Apple and pear bloom, 1950 to 2018: off by 5.0 days, root mean square (Drepper and others "
+        "2020, Agronomy 10:73).",
+        "Peach bloom in Korea: off by 3.0 days, root mean square (Scientia Horticulturae, 2017).",
+    ),
+}
+PUBLISHED_NOTE = (
+    "Other trees, places and years, and most with the weather known: for the size of an error, not "
+    "for a contest."
+)
 KEY_SHARE = "share that came"
 KEY_RIGHT = "where it should lie"
 KEY_CHANCE = "what chance allows"

@@ -12,13 +12,14 @@ from scipy.stats import binom
 
 from dashboard.address import View
 from dashboard.background import Background, Job
-from dashboard.data import Backtest, Case, PastForecast
+from dashboard.data import Backtest, Case, EventName, PastForecast
 from dashboard.figures.how_sure import (
     error_figure,
     ranges_figure,
     reliability_figure,
     skill_figure,
 )
+from dashboard.pages import how_sure as page
 from dashboard.pages.how_sure import conclusion, content, further, sentence
 from dashboard.source import Source
 from dashboard.texts import how_sure as words
@@ -102,6 +103,26 @@ def test_what_can_be_concluded_follows_the_binomial(offs: list[int], which: str)
 def test_the_text_on_twenty_seasons_is_true() -> None:
     assert tuple(binom.ppf([0.025, 0.975], 20, 0.8)) == (12, 19)
     assert "12 to 19" in words.CONCLUDE[0]
+
+
+@pytest.mark.parametrize(
+    ("event", "errors"),
+    [
+        # Ruml & Milatovic 2021, Acta Hortic. 1308:89-92; Marra et al. 2002, Acta Hortic. 592.
+        ("ripe", ["5.0, 4.2 and 2.7 days", "1308", "1 day for early to 4 days for late", "592"]),
+        # Drepper et al. 2020, Agronomy 10:73; Scientia Horticulturae 2017 (RMSE 3.02 d).
+        ("full bloom", ["5.0 days", "Agronomy 10:73", "3.0 days", "Scientia Horticulturae"]),
+    ],
+)
+def test_published_errors_stand_beside_with_their_sources(
+    event: EventName, errors: list[str]
+) -> None:
+    those = counted(replace(backtest_of([0] * 10), event=event), View(), date(2030, 1, 1))
+    told = str(as_json(page.found(those, "30", date(2030, 1, 1), earlier=False)))
+    assert words.PUBLISHED_TITLE in told
+    assert all(error in told for error in errors)
+    other = next(each for each in words.PUBLISHED if each != event)
+    assert words.PUBLISHED[other][0] not in told
 
 
 def test_only_what_had_come_by_the_date_counts() -> None:
