@@ -28,7 +28,7 @@ from harvest.errors import InputError, UnknownNameError
 from harvest.records import FULL_BLOOM, Records
 from harvest.service_known import Known, known_on
 from harvest.store.about import read_about
-from harvest.store.calendar_marks import drop_mark, read_marks, save_mark
+from harvest.store.calendar_marks import drop_mark, read_marks, read_undone, save_mark
 from harvest.store.history import Signature
 from harvest.store.history_reading import read_batches
 from harvest.store.orchard import Orchard
@@ -110,8 +110,8 @@ def calendar_file(
 ) -> bytes:  # fmt: skip
     """The items from a week ago on as an iCalendar file (RFC 5545), of all or one site or tree.
 
-    What an earlier file may have held and is switched off by now, or whose trees are gone since,
-    is in it as cancelled. `told` is how its sentences are told.
+    What an earlier file may have held and is switched off or undone by now, or whose trees are
+    gone since, is in it as cancelled. `told` is how its sentences are told.
     """
     known = known or known_on(orchard, as_of)
     since = as_of - timedelta(days=7)
@@ -273,8 +273,9 @@ def _marks(orchard: Orchard, known: Known) -> list[CalendarMark]:
 
 
 def _once_asked_for(orchard: Orchard, known: Known) -> list[CalendarItem]:
-    """The year's items if nothing were switched off and no tree had gone of late."""
+    """The year's items if nothing were switched off or undone and no tree had gone of late."""
     marks = [mark for mark in _marks(orchard, known) if mark.mark != "off"]
+    marks += [CalendarMark(**row) for row in read_undone(orchard, known.as_of)]
     own, _ = _own(marks, known)
     items = [*known.once(_unmarked).items, *own]
     trees = known.records.trees

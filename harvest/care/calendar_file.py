@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 PRODUCT = "-//harvest//orchard calendar//EN"
 SEQUENCE_FROM = date(2000, 1, 1)
-CANCELLED = "No longer asked for: it was switched off, or its trees are gone."
+CANCELLED = "No longer asked for: it was switched off or taken back, or its trees are gone."
 
 Told = Callable[[str], str]
 """How a sentence is told: as it comes, or in other units and with dates in another order."""

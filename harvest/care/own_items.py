@@ -47,7 +47,7 @@ def kinds_at(trees: pd.DataFrame, site: str) -> dict[str, tuple[str, ...]]:
     names = (
         here["species"],
         here["species"] + " " + here["cultivar"],
-        "row " + here["row"].map("{:g}".format),
+        ("row " + here["row"].map("{:g}".format)) if len(here) else [],
         here["tree"],
     )
     for of in names:

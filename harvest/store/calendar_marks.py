@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Date, select
 
 from harvest.errors import UnknownNameError
 from harvest.store.bulk import plain
 from harvest.store.history import Signature, batch
 from harvest.store.orchard import Orchard
-from harvest.store.schema import CALENDAR_MARKS, TABLES
+from harvest.store.schema import CALENDAR_MARKS, CHANGES, TABLES
 
 COLUMNS = (
     "mark", "target", "marked_on", "title", "first_day", "last_day", "why", "what", "degree_days",
@@ -34,6 +35,34 @@ def read_marks(orchard: Orchard, until: date) -> list[dict[str, Any]]:
     )
     with orchard.reading() as connection:
         return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def read_undone(orchard: Orchard, until: date) -> list[dict[str, Any]]:
+    """Items that people added on or before a day and that were taken back since, oldest first.
+
+    As `read_marks` gives them; the history has kept them. An item that stands again is not here.
+    """
+    gone = select(CHANGES.c.before).where(
+        CHANGES.c.kind == CALENDAR_MARKS.name, CHANGES.c.after.is_(None)
+    )
+    with orchard.reading() as connection:
+        texts = connection.execute(gone.order_by(CHANGES.c.batch_id)).scalars().all()
+        added = CALENDAR_MARKS.c.mark == "added"
+        stands = set(connection.execute(select(CALENDAR_MARKS.c.target).where(added)).scalars())
+        sites = TABLES["sites"]
+        rows = connection.execute(select(sites.c.id, sites.c.site)).all()
+    names = {int(row.id): str(row.site) for row in rows}
+    found: dict[str, dict[str, Any]] = {}
+    for row in map(json.loads, texts):
+        mark = {name: _read(name, row.get(name)) for name in COLUMNS}
+        if mark["mark"] == "added" and mark["target"] not in stands and mark["marked_on"] <= until:
+            found[mark["target"]] = {**mark, "site": names.get(row.get("site_id"))}
+    return list(found.values())
+
+
+def _read(name: str, value: Any) -> Any:
+    day = isinstance(CALENDAR_MARKS.c[name].type, Date) and value is not None
+    return date.fromisoformat(value) if day else value
 
 
 def save_mark(

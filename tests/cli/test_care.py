@@ -6,6 +6,8 @@ import json
 from datetime import date
 from pathlib import Path
 
+from icalendar import Calendar
+
 from harvest.care import texts
 from tests.care.strict_calendar import read_calendar
 from tests.cli.conftest import Harvest
@@ -107,6 +109,34 @@ def test_a_later_file_moves_and_cancels_what_an_earlier_one_held(
     assert buds
     assert peach
     assert {each for each, e in after.items() if e["STATUS"] == "CANCELLED"} == buds | peach
+
+
+def test_an_own_item_that_was_undone_is_cancelled_until_it_stands_again(
+    harvest: Harvest, tmp_path: Path
+) -> None:
+    """RFC 5545, 3.8.1.11 and 3.8.7.4: a calendar that took it over lets it go, and takes it back
+    when the undoing is undone. Read by the text of the standard and by a general library."""
+    file, ask = tmp_path / "year.ics", ("--orchard", tmp_path / "small.sqlite")
+    sites = tmp_path / "sites.csv"
+    sites.write_text("site,latitude,longitude\nHome,-41.3,174.8\n", encoding="utf-8")
+    harvest(*ask, "init")
+    harvest(*ask, "import", "sites", sites)
+    on = ("--as-of", "2026-08-12")
+    harvest(*ask, "calendar", "add", "Home", "Net the cherries", "2026-08-20", *on)
+
+    def state(day: str = "2026-08-12") -> list[tuple[str, str, int]]:
+        harvest(*ask, "calendar", "--ics", file, "--as-of", day)
+        read_calendar(file.read_bytes())
+        events = Calendar.from_ical(file.read_bytes()).walk("VEVENT")
+        return [(str(e["UID"]), str(e["STATUS"]), int(e["SEQUENCE"])) for e in events]
+
+    ((uid, *stood),) = state()
+    harvest(*ask, "undo")
+    assert state() == [(uid, "CANCELLED", int(stood[1]) + 1)]
+    assert [status for _, status, _ in state("2026-08-27")] == ["CANCELLED"]
+    assert state("2026-08-28") == []  # a week after its last day, as other items
+    harvest(*ask, "undo", "--import", 3)
+    assert state() == [(uid, "CONFIRMED", int(stood[1]) + 2)]
 
 
 def test_a_file_of_one_tree_has_its_items_only(

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from harvest.errors import UnknownNameError
-from harvest.store.calendar_marks import drop_mark, read_marks, save_mark
+from harvest.store.calendar_marks import drop_mark, read_marks, read_undone, save_mark
 from harvest.store.history import Signature
 from harvest.store.history_reading import read_batches
 from harvest.store.integrity import check_integrity
@@ -48,6 +48,23 @@ def test_a_mark_taken_back_can_be_brought_back(orchard: Orchard) -> None:
     undo(orchard, number, SIGNED)
     assert [row["target"] for row in read_marks(orchard, LATER)] == ["frost watch"]
     assert check_integrity(orchard) == []
+
+
+def test_an_added_item_that_is_taken_back_is_remembered_until_it_stands_again(
+    filled: Orchard,
+) -> None:
+    by_warmth = {
+        "mark": "added", "target": "moths", "marked_on": DAY, "site": "Home", "title": "Look",
+        "degree_days": 250.0, "base_c": 10.0, "count_from": date(2026, 1, 1),
+    }  # fmt: skip
+    number = save_mark(filled, by_warmth, SIGNED)
+    stood = [row for row in read_marks(filled, DAY) if row["target"] == "moths"]
+    assert read_undone(filled, DAY) == []
+    back = undo(filled, number, SIGNED).by.number
+    assert read_undone(filled, DAY) == stood
+    assert read_undone(filled, DAY - timedelta(days=1)) == []
+    undo(filled, back, SIGNED)
+    assert read_undone(filled, DAY) == []
 
 
 def test_a_site_that_is_not_there_is_refused_and_nothing_is_kept(orchard: Orchard) -> None:
