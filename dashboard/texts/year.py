@@ -80,8 +80,8 @@ ADD_HEAT_NEEDS = (
 FILE_TITLE = "For your calendar program"
 FILE_NOTE = (
     "An iCalendar file of everything from last week on; taking a newer one in again updates the "
-    "items, it does not double them, and cancels what you switched off or what was for a tree that "
-    "is gone."
+    "items, it does not double them, and cancels what you switched off or took back, and what was "
+    "for a tree that is gone."
 )
 FILE = "Download the calendar (.ics)"
 FILE_NAME = "orchard-calendar.ics"

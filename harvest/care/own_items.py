@@ -43,11 +43,13 @@ def kinds_at(trees: pd.DataFrame, site: str) -> dict[str, tuple[str, ...]]:
     trees : columns tree, site, species, cultivar, row, removed.
     """
     here = trees[(trees["site"] == site) & trees["removed"].isna()]
+    if here.empty:
+        return {}
     found: dict[str, list[str]] = {}
     names = (
         here["species"],
         here["species"] + " " + here["cultivar"],
-        ("row " + here["row"].map("{:g}".format)) if len(here) else [],
+        "row " + here["row"].map("{:g}".format),
         here["tree"],
     )
     for of in names:
