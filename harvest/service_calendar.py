@@ -19,7 +19,7 @@ from harvest.care.calendar_rules import kinds_of, rules_from
 from harvest.care.crop_due import CropDue, crop_items
 from harvest.care.next_season import next_seasons
 from harvest.care.own_items import kind_named, kinds_at, own_items
-from harvest.care.site_days import SiteDays, forecast, measured
+from harvest.care.site_days import forecast, measured
 from harvest.care.spells import Note, dry_spell, frost_nights, kill_at
 from harvest.care.watch import watch_items
 from harvest.care.week import WeekTask, week_tasks
@@ -39,6 +39,7 @@ from harvest.store.reference import (
     species_table,
     watch_table,
 )
+from harvest.weather.daily import Daily
 
 __all__ = [
     "AtPicking",
@@ -264,7 +265,7 @@ def _own(marks: Sequence[CalendarMark], known: Known) -> tuple[list[CalendarItem
     return own_items(marks, known.records, known.once(_weather) if by_heat else {})
 
 
-def _weather(known: Known) -> dict[str, SiteDays]:
+def _weather(known: Known) -> dict[str, Daily]:
     return measured(known.records)
 
 
@@ -308,8 +309,8 @@ def _noted(
     item: CalendarItem,
     known: Records,
     held: Sequence[Withholding],
-    weather: dict[str, SiteDays],
-    ahead: dict[str, SiteDays],
+    weather: dict[str, Daily],
+    ahead: dict[str, Daily],
 ) -> CalendarItem:
     """The item with what forecasts, labels and tables say of it."""
     today = known.as_of
@@ -356,8 +357,8 @@ def frost_notes(
     item: CalendarItem,
     known: Records,
     days: tuple[date, date],
-    record: SiteDays | None,
-    ahead: SiteDays | None,
+    record: Daily | None,
+    ahead: Daily | None,
 ) -> list[Note]:
     """What the frost table, the forecast and the record say of the nights of an item."""
     stages = known.stages[

@@ -22,7 +22,7 @@ from harvest.care.climate_fit import (
 from harvest.care.climate_years import CHILL_DAYS, ClimateYears, climate_years
 from harvest.care.gaps import GapWeek, gap_weeks, own_spans
 from harvest.care.next_season import next_seasons
-from harvest.care.site_days import made_whole, measured, measured_hours
+from harvest.care.site_days import made_whole, measured
 from harvest.compatibility import Parents
 from harvest.errors import InputError, UnknownNameError
 from harvest.records import FULL_BLOOM, Records
@@ -190,7 +190,7 @@ def _years(known: Records, place: Place) -> tuple[pd.Series[Any], list[ClimateYe
             "the site must have weather on record", given="none", where=site,
             todo="'harvest weather fetch' brings past years from stations near by.",
         )  # fmt: skip
-    now = climate_years(record, latitude, made_whole(known, site), measured_hours(known, site))
+    now = climate_years(record, latitude, made_whole(known, site))
     years = [now, *(now.warmed(by) for by in WARMINGS_C[1:])]
     return row, years
 

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from harvest.care.season_course import Course, chill_course, heat_between, heat_course
-from harvest.care.site_days import SiteDays, forecast, measured
+from harvest.care.site_days import forecast, measured
 from harvest.care.spells import FROST_C, KillTemperature, kill_at
 from harvest.phenology.result import EventForecast
 from harvest.records import FULL_BLOOM
@@ -24,6 +24,7 @@ from harvest.service_known import Known, known_on
 from harvest.store.orchard import Orchard
 from harvest.store.reference import cultivar_table, frost_kill_table, species_table
 from harvest.store.weather_status import WeatherStatus, read_status
+from harvest.weather.daily import Daily
 
 __all__ = ["Bloom", "Course", "Day", "FrostNight", "HeatNeed", "SiteSeason", "site_season"]
 
@@ -180,7 +181,7 @@ def _around(bloom: date) -> tuple[date, date]:
 def _heat_need(
     known: Known,
     kind: tuple[str, str, str],
-    record: SiteDays,
+    record: Daily,
     limits: tuple[float, float | None],
 ) -> HeatNeed | None:
     """What past seasons of the cultivar at the site took; None where they are too few."""
@@ -220,7 +221,7 @@ def _chill_need(
 
 
 def _frosts(
-    days: tuple[date, date], record: SiteDays | None, ahead: SiteDays | None
+    days: tuple[date, date], record: Daily | None, ahead: Daily | None
 ) -> tuple[FrostNight, ...]:
     found = []
     for series, foretold in ((record, False), (ahead, True)):
@@ -235,7 +236,7 @@ def _frosts(
 
 
 def _days(
-    as_of: date, record: SiteDays | None, ahead: SiteDays | None, status: WeatherStatus
+    as_of: date, record: Daily | None, ahead: Daily | None, status: WeatherStatus
 ) -> tuple[Day, ...]:
     """The last days, what is wrong with them, and what is forecast."""
     doubts: dict[date, list[str]] = {}
@@ -246,7 +247,7 @@ def _days(
     out = []
     for series, first, count in (
         (record, as_of - timedelta(days=SHOWN_DAYS), SHOWN_DAYS),
-        (ahead, as_of, 0 if ahead is None else max(ahead.at(as_of) + len(ahead), len(ahead))),
+        (ahead, as_of, 0 if ahead is None else max(ahead.position(as_of) + len(ahead), len(ahead))),
     ):
         if series is None:
             continue

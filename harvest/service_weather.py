@@ -31,10 +31,9 @@ from harvest.store.weather_writing import (
     save_source,
     save_stations,
 )
-from harvest.weather.daily import Daily, on_calendar
+from harvest.weather.daily import Daily, DayHours, on_calendar
 from harvest.weather.gaps import RULES as GAP_RULES
 from harvest.weather.ghcn import ATTRIBUTION, LICENCE, read_ghcn
-from harvest.weather.hours import DayHours
 from harvest.weather.logger import LoggerLayout, read_logger
 from harvest.weather.nearby import (
     Fetched,

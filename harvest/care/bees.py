@@ -13,8 +13,8 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from harvest.care.site_days import SiteDays
 from harvest.thermal import day_length
+from harvest.weather.daily import Daily
 from harvest.weather.hours import hours_of
 
 Ints = NDArray[np.int64]
@@ -51,7 +51,7 @@ class BeeWeather:
     """Of the daylight hours of those days [1]."""
 
 
-def bee_weather(record: SiteDays | None, first: date, last: date, latitude: float) -> BeeWeather:
+def bee_weather(record: Daily | None, first: date, last: date, latitude: float) -> BeeWeather:
     """Hours for bees from the first to the last day of bloom, both counted.
 
     Parameters
@@ -105,7 +105,7 @@ def shares_counted(found: Iterable[BeeWeather | None]) -> str:
 
 
 def _hours(
-    record: SiteDays, first: date, count: int, latitude: float
+    record: Daily, first: date, count: int, latitude: float
 ) -> tuple[Ints, Ints, NDArray[np.bool_]]:
     """Daylight hours warm enough and all daylight hours of each day, and which days are known."""
     low, high = (record.values(name, first, count) for name in ("tmin_c", "tmax_c"))

@@ -11,9 +11,9 @@ import pandas as pd
 
 from harvest.care import texts
 from harvest.care.pollination import Pollination
-from harvest.care.site_days import SiteDays
 from harvest.care.spells import frost_nights, kill_at
 from harvest.records import FULL_BLOOM, Records
+from harvest.weather.daily import Daily
 
 # Nights that count: from buds showing colour, before the first open flower, to small fruit after
 # the last [d]. Days from memory.
@@ -50,8 +50,8 @@ def bloom_frosts(
     records: Records,
     blooms: Sequence[Pollination],
     table: pd.DataFrame,
-    weather: Mapping[str, SiteDays],
-    ahead: Mapping[str, SiteDays],
+    weather: Mapping[str, Daily],
+    ahead: Mapping[str, Daily],
 ) -> list[BloomFrost]:
     """Frost at bloom of each species at each site; those without kill temperatures are left out.
 
@@ -78,8 +78,8 @@ def _frost(
     records: Records,
     trees: Sequence[Pollination],
     table: pd.DataFrame,
-    record: SiteDays | None,
-    ahead: SiteDays | None,
+    record: Daily | None,
+    ahead: Daily | None,
 ) -> BloomFrost | None:
     starts = [each.bloom_first for each in trees if each.bloom_first is not None]
     ends = [each.bloom_last for each in trees if each.bloom_last is not None]

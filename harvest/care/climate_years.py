@@ -20,7 +20,6 @@ from functools import cached_property, partial
 import numpy as np
 from numpy.typing import NDArray
 
-from harvest.care.site_days import SiteDays
 from harvest.seasons import is_southern, season_start
 from harvest.thermal import (
     chill_hours,
@@ -28,7 +27,8 @@ from harvest.thermal import (
     degree_days,
     growing_degree_hours,
 )
-from harvest.weather.hours import DayHours, hours_of, on_one_level
+from harvest.weather.daily import Daily
+from harvest.weather.hours import hours_of, on_one_level
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -131,10 +131,9 @@ def safe_chill(totals: Floats) -> float:
 
 
 def climate_years(
-    record: SiteDays,
+    record: Daily,
     latitude: float,
-    whole: SiteDays | None = None,
-    hours: DayHours | None = None,
+    whole: Daily | None = None,
 ) -> ClimateYears:
     """The seasons of a record that are whole enough; may be none.
 
@@ -142,10 +141,9 @@ def climate_years(
     ----------
     record : the place's weather, gaps nan. latitude : [deg]; its sign says which half-year.
     whole : the same with its gaps filled; None: a missing day is as usual for that day.
-    hours : temperatures measured every hour.
     """
     low, high, seasons, holes, measured = [], [], [], [], []
-    for season in range(record.start.year, record.years[-1] + 2):
+    for season in range(record.years.start, record.years.stop + 1):
         first = chill_start(season, latitude)
         cold, warm = (record.values(name, first, DAYS) for name in ("tmin_c", "tmax_c"))
         missing = np.isnan(cold + warm)[:CORE_DAYS].mean()
@@ -157,8 +155,8 @@ def climate_years(
         high.append(warm)
         seasons.append(season)
         holes.append(missing)
-        if hours is not None:
-            measured.append(hours.between(np.datetime64(first, "D"), DAYS))
+        if record.hours is not None:
+            measured.append(record.measured_hours(first, DAYS))
     tmin, tmax = (_filled(np.array(each).reshape(-1, DAYS)) for each in (low, high))
     return ClimateYears(
         np.array(seasons, dtype=np.int64), latitude, 0.0, tmin, np.maximum(tmin, tmax),
@@ -166,11 +164,11 @@ def climate_years(
     )  # fmt: skip
 
 
-def _unfilled(values: Floats, first: date, whole: SiteDays | None) -> bool:
+def _unfilled(values: Floats, first: date, whole: Daily | None) -> bool:
     """Whether a day before the end of a record made whole is missing all the same."""
     if whole is None:
         return False
-    inside = np.arange(len(values)) + whole.at(first) < len(whole)
+    inside = np.arange(len(values)) + whole.position(first) < len(whole)
     return bool(np.isnan(values[inside]).any())
 
 

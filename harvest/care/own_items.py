@@ -16,11 +16,11 @@ from harvest.care import texts
 from harvest.care.calendar_items import CODE_LENGTH, CalendarItem, uid_of
 from harvest.care.calendar_marks import CalendarMark
 from harvest.care.calendar_rules import Window
-from harvest.care.site_days import SiteDays
 from harvest.care.watch import AHEAD_DAYS, LEAST_YEARS, counted, due, looked_for, reached
 from harvest.errors import UnknownNameError
 from harvest.records import Records
 from harvest.seasons import calendar_season, season_label
+from harvest.weather.daily import Daily
 
 OWN_SOURCE = "added by you"
 YEAR_DAYS = 365
@@ -76,7 +76,7 @@ def kind_named(trees: pd.DataFrame, site: str, text: str) -> str:
 
 
 def own_items(
-    marks: Iterable[CalendarMark], records: Records, weather: dict[str, SiteDays]
+    marks: Iterable[CalendarMark], records: Records, weather: dict[str, Daily]
 ) -> tuple[list[CalendarItem], list[str]]:
     """What people added to their calendar; and what of it cannot be said and why.
 
@@ -103,7 +103,7 @@ def own_items(
 
 
 def _by_heat(
-    mark: CalendarMark, trees: tuple[str, ...], records: Records, days: SiteDays | None
+    mark: CalendarMark, trees: tuple[str, ...], records: Records, days: Daily | None
 ) -> tuple[list[CalendarItem], list[str]]:
     """Where the sum is due, once for each start; what cannot be told of them."""
     need, base, upper = mark.degree_days, mark.base_c, mark.upper_c

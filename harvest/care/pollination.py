@@ -19,11 +19,11 @@ from numpy.typing import NDArray
 from harvest.care.bees import BeeWeather, bee_weather
 from harvest.care.bloom_windows import FADES_AFTER, OPENS_BEFORE, BloomWindow, bloom_window
 from harvest.care.outlook import TreeSeason
-from harvest.care.site_days import SiteDays
 from harvest.care.tree_distance import Spots
 from harvest.compatibility import Kind, Parents, Serves
 from harvest.records import Records
 from harvest.tree_years import full_blooms
+from harvest.weather.daily import Daily
 
 Verdict = Literal["no partner needed", "partner in bloom", "partner, but far",
                   "partner, but little overlap", "no partner", "unknown"]  # fmt: skip
@@ -99,7 +99,7 @@ def pollination(
     records: Records,
     seasons: Sequence[TreeSeason],
     parents: Parents,
-    weather: Mapping[str, SiteDays],
+    weather: Mapping[str, Daily],
 ) -> list[Pollination]:
     """The verdict for each standing tree in the season the calendar gives.
 
@@ -156,7 +156,7 @@ class _Judge:
         spots: Spots,
         past_blooms: Floats,
         parents: Parents,
-        record: SiteDays | None,
+        record: Daily | None,
     ) -> None:
         self._trees, self._spots, self._past = trees, spots, past_blooms
         self._parents, self._record = parents, record

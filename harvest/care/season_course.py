@@ -20,9 +20,9 @@ from harvest.care.climate_years import (
     MOST_MISSING,
     chill_start,
 )
-from harvest.care.site_days import SiteDays
 from harvest.seasons import calendar_season, season_start
 from harvest.thermal import chill_portions, degree_days
+from harvest.weather.daily import Daily
 from harvest.weather.hours import hours_of, on_one_level
 
 Floats = NDArray[np.float64]
@@ -94,8 +94,8 @@ class Course:
 
 
 def heat_course(
-    record: SiteDays,
-    ahead: SiteDays | None,
+    record: Daily,
+    ahead: Daily | None,
     as_of: date,
     latitude: float,
     limits: tuple[float, float | None],
@@ -117,7 +117,7 @@ def heat_course(
     return _course(record, ahead, first_days, YEAR_DAYS, running)
 
 
-def chill_course(record: SiteDays, ahead: SiteDays | None, as_of: date, latitude: float) -> Course:
+def chill_course(record: Daily, ahead: Daily | None, as_of: date, latitude: float) -> Course:
     """Chill portions from 1 October (in the south 1 April) to the end of spring.
 
     From that day on the winter is the one that began with it, before it the last one. Hours
@@ -142,18 +142,22 @@ def chill_course(record: SiteDays, ahead: SiteDays | None, as_of: date, latitude
 
 
 def heat_between(
-    record: SiteDays, spans: Sequence[tuple[date, date]], limits: tuple[float, float | None]
+    record: Daily, spans: Sequence[tuple[date, date]], limits: tuple[float, float | None]
 ) -> Floats:
     """Degree days from the day after a first date to a last one [degC d], shape (spans,).
 
     nan where more than one day in twenty is missing; the others are taken as the mean of the rest.
     """
     daily = degree_days(
-        record.tmin_c, record.tmax_c, base=limits[0], upper=limits[1], method="single sine"
+        record.columns["tmin_c"],
+        record.columns["tmax_c"],
+        base=limits[0],
+        upper=limits[1],
+        method="single sine",
     )
     sums = np.full(len(spans), np.nan)
     for row, (first, last) in enumerate(spans):
-        begin, end = record.at(first) + 1, record.at(last) + 1
+        begin, end = record.position(first) + 1, record.position(last) + 1
         if begin < 0 or end > len(daily) or end <= begin:
             continue
         part = daily[begin:end]
@@ -164,16 +168,16 @@ def heat_between(
 
 
 def _first_days(
-    record: SiteDays, season: int, latitude: float, start: Callable[[int, float], date]
+    record: Daily, season: int, latitude: float, start: Callable[[int, float], date]
 ) -> list[date]:
     """First days of the running year and of those before it that the record reaches."""
-    seasons = range(season, record.start.year - 1, -1)
+    seasons = range(season, record.years.start - 1, -1)
     return [start(each, latitude) for each in seasons]
 
 
 def _course(
-    record: SiteDays,
-    ahead: SiteDays | None,
+    record: Daily,
+    ahead: Daily | None,
     first_days: Sequence[date],
     length: int,
     running: Running,

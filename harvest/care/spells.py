@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from harvest.care import texts
-from harvest.care.site_days import Floats, SiteDays
+from harvest.weather.daily import Daily, Floats
 
 # A day with less than 1 mm is dry: the usual definition of climate indices, from memory.
 DRY_MM = 1.0
@@ -27,7 +27,7 @@ class Note:
     now: bool = False
 
 
-def dry_spell(first: date, last: date, record: SiteDays | None, ahead: SiteDays | None) -> Note:
+def dry_spell(first: date, last: date, record: Daily | None, ahead: Daily | None) -> Note:
     """Whether dry days are forecast in a window, else when its weeks are usually driest."""
     spell = _forecast_spell(first, last, ahead)
     if spell is not None:
@@ -48,7 +48,7 @@ def dry_spell(first: date, last: date, record: SiteDays | None, ahead: SiteDays 
     )
 
 
-def _forecast_spell(first: date, last: date, ahead: SiteDays | None) -> tuple[date, int] | None:
+def _forecast_spell(first: date, last: date, ahead: Daily | None) -> tuple[date, int] | None:
     """First day and length of the first run of dry days in the forecast, inside the window."""
     if ahead is None or last < first:
         return None
@@ -62,7 +62,7 @@ def _forecast_spell(first: date, last: date, ahead: SiteDays | None) -> tuple[da
     return None
 
 
-def _usual_dry(first: date, last: date, record: SiteDays | None) -> tuple[date, float, int] | None:
+def _usual_dry(first: date, last: date, record: Daily | None) -> tuple[date, float, int] | None:
     """The driest week of a window by the record: its first day, share of dry days, years."""
     if record is None:
         return None
@@ -83,10 +83,10 @@ def _usual_dry(first: date, last: date, record: SiteDays | None) -> tuple[date, 
     return first + timedelta(days=7 * best), weeks[best], len(whole)
 
 
-def past_windows(record: SiteDays, column: str, first: date, length: int) -> Floats:
+def past_windows(record: Daily, column: str, first: date, length: int) -> Floats:
     """The same days in each past year of the record, shape (years, days), nan where missing."""
     rows = []
-    for back in range(1, first.year - record.start.year + 1):
+    for back in range(1, first.year - record.years.start + 1):
         then = date.fromordinal(first.toordinal() - round(365.25 * back))
         rows.append(record.values(column, then, length))
     return np.array(rows).reshape(-1, length)
@@ -120,8 +120,8 @@ def frost_nights(
     first: date,
     last: date,
     kill: KillTemperature,
-    record: SiteDays | None,
-    ahead: SiteDays | None,
+    record: Daily | None,
+    ahead: Daily | None,
 ) -> list[Note]:
     """Frosts forecast in a window, and how often the record has killing ones in it."""
     notes = [

@@ -20,10 +20,10 @@ from harvest.care import texts
 from harvest.care.calendar_items import CODE_LENGTH, CalendarItem, uid_of
 from harvest.care.calendar_rules import Window
 from harvest.care.outlook import HIGH, LOW, MIDDLE, TreeSeason
-from harvest.care.site_days import SiteDays
 from harvest.records import Records
 from harvest.seasons import calendar_season, season_label
 from harvest.thermal import degree_days
+from harvest.weather.daily import Daily
 
 Floats = NDArray[np.float64]
 # Two catches no further apart than this are on successive dates of looking [d]: our reading.
@@ -91,7 +91,7 @@ def _catches(records: Records, pest: str, site: str) -> list[tuple[date, str]]:
 
 
 def reached(
-    days: SiteDays, start: date, as_of: date, base_c: float, upper_c: float | None
+    days: Daily, start: date, as_of: date, base_c: float, upper_c: float | None
 ) -> tuple[Floats, Floats]:
     """Degree days since a day: running total so far, and of each possible future.
 
@@ -109,7 +109,7 @@ def reached(
     so_far = _running(days, start, count, base_c, upper_c)
     total = float(so_far[-1]) if count else 0.0
     futures = []
-    for back in range(1, as_of.year - days.start.year + 1):
+    for back in range(1, as_of.year - days.years.start + 1):
         then = date.fromordinal(as_of.toordinal() - round(365.25 * back))
         low = days.values("tmin_c", then, AHEAD_DAYS)
         if np.isnan(low).mean() <= 0.05:
@@ -118,7 +118,7 @@ def reached(
 
 
 def _running(
-    days: SiteDays, first: date, count: int, base_c: float, upper_c: float | None, wait: int = 0
+    days: Daily, first: date, count: int, base_c: float, upper_c: float | None, wait: int = 0
 ) -> Floats:
     """Sums from a day on; the first `wait` days do not count."""
     low, high = (days.values(name, first, count) for name in ("tmin_c", "tmax_c"))
@@ -148,7 +148,7 @@ def due(so_far: Floats, ahead: Floats, start: date, as_of: date, need: float) ->
 
 
 def counted(
-    days: SiteDays, start: date, as_of: date, so_far: Floats, base_c: float, upper_c: float | None
+    days: Daily, start: date, as_of: date, so_far: Floats, base_c: float, upper_c: float | None
 ) -> list[str]:
     """How much has been counted so far, and over how many days without weather."""
     if not len(so_far):
@@ -170,7 +170,7 @@ def watch_items(
     table: pd.DataFrame,
     records: Records,
     seasons: Sequence[TreeSeason],
-    weather: dict[str, SiteDays],
+    weather: dict[str, Daily],
 ) -> tuple[list[CalendarItem], list[str]]:
     """The watch list's items of every site, and what cannot be said and why."""
     items: list[CalendarItem] = []
@@ -216,7 +216,7 @@ def _by_heat(
     pest: str,
     records: Records,
     trees: Sequence[TreeSeason],
-    days: SiteDays | None,
+    days: Daily | None,
 ) -> tuple[list[CalendarItem], list[str]]:
     site = trees[0].site
     caught = first_catch(records, pest, site)

@@ -14,8 +14,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from harvest.weather.daily import DayHours
 from harvest.weather.gaps import DEFAULT_RULES
-from harvest.weather.hours import DayHours
 from harvest.weather.site_record import SiteRecords
 
 Floats = NDArray[np.float64]

@@ -11,8 +11,8 @@ from sqlalchemy import Connection, Text, cast, select
 
 from harvest.store.history import Batch
 from harvest.store.schema import TABLES, WEATHER_GAPS, WEATHER_HOURS
-from harvest.weather.daily import TEMPERATURES, as_days
-from harvest.weather.hours import HOURS, DayHours, as_rows, day_hours, solar_days
+from harvest.weather.daily import TEMPERATURES, DayHours, as_days
+from harvest.weather.hours import HOURS, as_rows, day_hours, solar_days
 from harvest.weather.sift import Sifted
 
 

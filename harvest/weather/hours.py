@@ -8,43 +8,19 @@ season depends on which hour begins a day.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from harvest.thermal import hourly_temperature
 from harvest.units import QUANTITIES
-from harvest.weather.daily import YEAR_SLOTS, Bools, Days, Floats, Ints, as_days
+from harvest.weather.daily import YEAR_SLOTS, Bools, DayHours, Floats, Ints, as_days
 
 HOURS = tuple(f"h{hour:02d}_c" for hour in range(24))
 DEGREES_PER_HOUR = 15.0
 # Days to either side over which measured hours are compared with those worked out, and how many
 # equal days are added, so that a few days of hours do not say much of the difference.
 COMPARED_DAYS, COMPARED_WORTH_DAYS = 30, 10.0
-
-
-@dataclass(frozen=True)
-class DayHours:
-    """Hourly temperatures [degC] of every day from `start` on, shape (days, 24); nan: none."""
-
-    start: np.datetime64
-    temp_c: Floats
-
-    def between(self, start: np.datetime64, length: int) -> Floats:
-        """The hours of other days, shape (length, 24); nan outside its own."""
-        out = np.full((length, 24), np.nan)
-        at = np.arange(length) + int((start - self.start).astype(np.int64))
-        inside = (at >= 0) & (at < len(self.temp_c))
-        out[inside] = self.temp_c[at[inside]]
-        return out
-
-    def on(self, days: Days) -> Floats:
-        """The hours of some days, shape (..., 24)."""
-        at = as_days(days).astype(np.int64) - self.start.astype("datetime64[D]").astype(np.int64)
-        inside = (at >= 0) & (at < len(self.temp_c))
-        found = self.temp_c[np.where(inside, at, 0)]
-        return np.where(inside[..., None], found, np.nan)
 
 
 def day_hours(rows: pd.DataFrame) -> DayHours | None:

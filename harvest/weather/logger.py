@@ -20,8 +20,8 @@ import pandas as pd
 
 from harvest.errors import FileFormatError, InputError
 from harvest.units import CM_PER_IN, KM_PER_MI, KMH_PER_M_S, QUANTITIES
-from harvest.weather.daily import Bools, Floats
-from harvest.weather.hours import DayHours, hourly_means, utc_days
+from harvest.weather.daily import Bools, DayHours, Floats
+from harvest.weather.hours import hourly_means, utc_days
 from harvest.weather.listening import said_by
 
 # Ours: a day counts when no hole in it is longer than this [h], or than three readings apart.

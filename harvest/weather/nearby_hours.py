@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 
 from harvest.errors import WeatherSourceError
-from harvest.weather.daily import Daily, on_calendar
-from harvest.weather.hours import DayHours, solar_days, utc_days, within_days
+from harvest.weather.daily import Daily, DayHours, on_calendar
+from harvest.weather.hours import solar_days, utc_days, within_days
 from harvest.weather.nearby import RADIUS_KM, Place, choose_stations
 from harvest.weather.neighbours import brought_to
 from harvest.weather.station_list import Station

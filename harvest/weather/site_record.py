@@ -84,7 +84,7 @@ class SiteRecords:
         if own is None:
             return self._of_neighbours(site, end) if "neighbours" in rules else None
         known = own if forecast is None or forecast.empty else _continued(own, forecast)
-        days = known.between(known.start, max(_length(known.start, end), len(known)))
+        days = known.between(known.start, max(known.position(end), len(known)))
         neighbours = None
         lacking = np.isnan(days.columns["tmin_c"] + days.columns["tmax_c"])
         if "neighbours" in rules and lacking.any():
@@ -106,7 +106,7 @@ class SiteRecords:
         lent = self._neighbours(site)
         if lent is None:
             return whole
-        before = lent.days.between(lent.days.start, _length(lent.days.start, whole.days.start))
+        before = lent.days.between(lent.days.start, max(lent.days.position(whole.days.start), 0))
         if not len(before):
             return whole
         before = fill_gaps(before, ("interpolate", "climate")).days
@@ -123,7 +123,7 @@ class SiteRecords:
         lent = self._neighbours(site)
         if lent is None:
             return None
-        length = max(_length(lent.days.start, end), len(lent.days))
+        length = max(lent.days.position(end), len(lent.days))
         days = lent.days.between(lent.days.start, length)
         filled = fill_gaps(days, ("interpolate", "climate"))
         rule = np.where(filled.rule == "", "neighbours", filled.rule).astype(object)
@@ -159,17 +159,13 @@ class SiteRecords:
 def _continued(own: Daily, forecast: pd.DataFrame) -> Daily:
     """Days with a forecast after them."""
     after = on_calendar(forecast)
-    length = max(len(own), _length(own.start, after.start + len(after)))
+    length = max(len(own), own.position(after.start) + len(after))
     days, later = own.between(own.start, length), after.between(own.start, length)
     columns = {
         name: np.where(np.isnan(values), later.columns[name], values)
         for name, values in days.columns.items()
     }
     return Daily(own.start, columns)
-
-
-def _length(start: np.datetime64, end: np.datetime64) -> int:
-    return max(0, int((end.astype("datetime64[D]") - start).astype(np.int64)))
 
 
 def _years(days: Daily) -> float:

@@ -11,8 +11,9 @@ import pandas as pd
 from harvest.records import Records
 from harvest.seasons import ONE_DAY, Dates, Floats, season_starts
 from harvest.thermal import chill_portions
+from harvest.weather.daily import DayHours
 from harvest.weather.gaps import DEFAULT_RULES
-from harvest.weather.hours import DayHours, day_hours, hours_of, on_one_level
+from harvest.weather.hours import day_hours, hours_of, on_one_level
 from harvest.weather.site_record import SiteRecords
 
 # Chill is counted from the third month before the season's start to its second month's end

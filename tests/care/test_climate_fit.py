@@ -19,18 +19,19 @@ from hypothesis import strategies as st
 from harvest.care.climate_fit import Candidate, scenarios, share_of, year_notes
 from harvest.care.climate_years import ClimateYears, chill_start, climate_years, safe_chill
 from harvest.care.gaps import PickingSpan, gap_weeks
-from harvest.care.site_days import SiteDays
 from harvest.errors import InputError, UnknownNameError
 from harvest.service_climate import Place, climate_fit, fill_gaps
 from harvest.store.orchard import open_orchard
 from harvest.thermal import chill_portions
+from harvest.weather.daily import Daily, Floats
+from tests.care.weather_made import site_days
 
 AS_OF = date(2026, 8, 12)
 
 
 def place(
     latitude: float, years: int = 12, *, mean: float = 10.0, swing: float = 10.0, seed: int = 1
-) -> SiteDays:
+) -> Daily:
     """A made-up place: a yearly wave coldest in mid-January (mid-July), warm and cold years."""
     start = date(2000, 1, 1) if latitude >= 0 else date(2000, 7, 1) - timedelta(days=365)
     count = 365 * years + 700
@@ -39,7 +40,11 @@ def place(
     yearly = np.repeat(rng.normal(0, 1.0, years + 4), 365)[:count]
     middle = mean - swing * np.cos(2 * np.pi * (day - 15) / 365.25) + yearly
     middle += rng.normal(0, 2.0, count)
-    return SiteDays(start, middle - 5, middle + 5, np.zeros(count))
+    return site_days(start, np.zeros(count), tmin=middle - 5, tmax=middle + 5)
+
+
+def with_minima(record: Daily, tmin_c: Floats) -> Daily:
+    return replace(record, columns=record.columns | {"tmin_c": tmin_c})
 
 
 APPLE = Candidate(
@@ -57,7 +62,8 @@ def test_chill_of_constant_temperature_is_the_published_models(
     temperature: float, expected: float
 ) -> None:
     steady = np.full(1400, temperature)
-    years = climate_years(SiteDays(date(2010, 1, 1), steady, steady, steady), 45.0)
+    days = site_days(date(2010, 1, 1), steady, tmin=steady, tmax=steady)
+    years = climate_years(days, 45.0)
     hours = years._hours[0]
     assert chill_portions(hours[:1000])[-1] == pytest.approx(expected, abs=2e-5)
     assert years.portions[0, 40] <= expected + 1e-4
@@ -131,12 +137,12 @@ def test_a_place_too_warm_lacks_chill_and_one_too_cold_lacks_time() -> None:
 
 def test_one_killing_night_in_bloom_is_one_year() -> None:
     record = place(47.0, mean=14.0)
-    frosty = record.tmin_c.copy()
+    frosty = record.columns["tmin_c"].copy()
     years = climate_years(record, 47.0)
     season = int(years.seasons[4])
-    night = (date(season, 4, 28) - record.start).days
+    night = record.position(date(season, 4, 28))
     frosty[night] = -5.0
-    found = scenarios(APPLE, [climate_years(replace(record, tmin_c=frosty), 47.0)])[0]
+    found = scenarios(APPLE, [climate_years(with_minima(record, frosty), 47.0)])[0]
     before = scenarios(APPLE, [years])[0]
     assert found.frost_most is not None
     assert before.frost_most is not None
@@ -162,14 +168,14 @@ def test_hours_are_held_against_hours_and_never_turned_into_portions() -> None:
 def test_years_with_holes_are_left_out_and_few_years_are_said() -> None:
     record = place(47.0)
     whole = climate_years(record, 47.0)
-    low = record.tmin_c.copy()
-    hole = (chill_start(int(whole.seasons[3]), 47.0) - record.start).days + 150
+    low = record.columns["tmin_c"].copy()
+    hole = record.position(chill_start(int(whole.seasons[3]), 47.0)) + 150
     low[hole : hole + 40] = np.nan
-    found = climate_years(replace(record, tmin_c=low), 47.0)
+    found = climate_years(with_minima(record, low), 47.0)
     assert len(found) == len(whole) - 1
     assert not np.isnan(found.tmin_c).any()
     assert any("Fewer than 30 years" in text for text in year_notes(found))
-    none = climate_years(replace(record, tmin_c=low * np.nan), 47.0)
+    none = climate_years(with_minima(record, low * np.nan), 47.0)
     assert scenarios(APPLE, [none]) == ()
     assert "nothing can be said" in year_notes(none)[0]
 

@@ -28,7 +28,7 @@ from harvest.service_care import pollination
 from harvest.service_known import known_on
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reference import cultivar_table, pollination_table, species_table
-from harvest.weather.hours import DayHours
+from harvest.weather.daily import DayHours
 from tests.care.weather_made import site_days
 from tests.orchards import Row, plant, put
 

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from harvest.care.season_course import chill_course, heat_between, heat_course
-from harvest.care.site_days import SiteDays
-from harvest.weather.hours import DayHours
+from harvest.weather.daily import Daily, DayHours
+from tests.care.weather_made import site_days
 
 NORTH, SOUTH = 47.0, -34.0
 BASE = (4.0, None)
@@ -19,12 +19,12 @@ AS_OF = date(2026, 7, 1)
 
 def constant(
     first: date, last: date, usual_c: float, now_c: float | None = None, season: int = 2026
-) -> SiteDays:
+) -> Daily:
     """Days of one temperature, those of a season's year of another."""
     days = (last - first).days + 1
     years = np.array([(first + timedelta(days=n)).year for n in range(days)])
     temperature = np.where(years == season, usual_c if now_c is None else now_c, usual_c)
-    return SiteDays(first, temperature.copy(), temperature.copy(), np.zeros(days))
+    return site_days(first, np.zeros(days), tmin=temperature, tmax=temperature)
 
 
 def test_constant_days_add_up_by_the_definition_of_a_degree_day() -> None:
@@ -55,9 +55,9 @@ def test_in_the_depth_of_winter_no_day_is_ahead_or_behind() -> None:
 
 def test_a_missing_day_is_taken_as_usual_and_counted() -> None:
     record = constant(date(2019, 1, 1), AS_OF - timedelta(days=1), 10.0, 12.0)
-    for values in (record.tmin_c, record.tmax_c):
-        values[record.at(date(2026, 3, 5))] = np.nan
-        values[record.at(date(2022, 1, 1)) : record.at(date(2022, 3, 1))] = np.nan
+    for values in (record.columns["tmin_c"], record.columns["tmax_c"]):
+        values[record.position(date(2026, 3, 5))] = np.nan
+        values[record.position(date(2022, 1, 1)) : record.position(date(2022, 3, 1))] = np.nan
     course = heat_course(record, None, AS_OF, NORTH, BASE)
     assert course.filled == 1
     assert course.years == 6, "2022 lacks two months"
@@ -68,7 +68,7 @@ def test_a_missing_day_is_taken_as_usual_and_counted() -> None:
 def test_a_forecast_carries_the_line_on_until_its_first_gap() -> None:
     record = constant(date(2019, 1, 1), AS_OF - timedelta(days=1), 10.0)
     low = np.array([10.0, 10.0, np.nan, 10.0])
-    ahead = SiteDays(AS_OF, low, low.copy(), np.zeros(4))
+    ahead = site_days(AS_OF, np.zeros(4), tmin=low, tmax=low)
     course = heat_course(record, ahead, AS_OF, NORTH, BASE)
     known = np.flatnonzero(~np.isnan(course.ahead))
     assert [course.first + timedelta(days=int(n)) for n in known] == [
@@ -121,7 +121,7 @@ def test_years_with_and_without_measured_hours_stand_on_one_level() -> None:
     chill than the others, whose hours follow a sine: by nothing but the thermometer."""
     first, last = date(2016, 7, 1), date(2026, 5, 31)
     days = (last - first).days + 1
-    record = SiteDays(first, np.full(days, 2.0), np.full(days, 20.0), np.zeros(days))
+    record = site_days(first, np.zeros(days), tmin=np.full(days, 2.0), tmax=np.full(days, 20.0))
     day = np.full(24, 5.0)
     day[4], day[14] = 2.0, 20.0
     read = DayHours(np.datetime64(date(2022, 7, 1), "D"), np.tile(day, (1430, 1)))
@@ -146,7 +146,7 @@ def test_heat_from_bloom_to_ripe_leaves_out_the_day_of_bloom() -> None:
 def test_totals_never_fall_and_the_middle_lies_between(seed: int, day: int) -> None:
     as_of = date(2025, 1, 1) + timedelta(days=day)
     low = np.random.default_rng(seed).uniform(-15, 35, (as_of - date(2022, 1, 1)).days)
-    record = SiteDays(date(2022, 1, 1), low, low + 8, np.zeros(len(low)))
+    record = site_days(date(2022, 1, 1), np.zeros(len(low)), tmin=low, tmax=low + 8)
     course = heat_course(record, None, as_of, NORTH, BASE)
     assert (np.diff(course.now[~np.isnan(course.now)]) >= 0).all()
     assert (course.least <= course.median).all()

@@ -7,20 +7,25 @@ from datetime import date
 
 import numpy as np
 
-from harvest.care.site_days import SiteDays
+from harvest.weather.daily import Daily, Floats
+
+Values = Sequence[float] | Floats
 
 
 def site_days(
     start: date,
-    rain: Sequence[float],
+    rain: Values,
     *,
-    tmin: Sequence[float] | None = None,
-    tmax: Sequence[float] | None = None,
-    wind: Sequence[float] | None = None,
-) -> SiteDays:
-    """A record from `start` on; temperatures of 5 and 15 degC where none are given."""
+    tmin: Values | None = None,
+    tmax: Values | None = None,
+    wind: Values | None = None,
+) -> Daily:
+    """A record from `start` on; temperatures of 5 and 15 degC where none are given, no wind."""
     count = len(rain)
-    low = np.full(count, 5.0) if tmin is None else np.array(tmin, dtype=float)
-    high = np.full(count, 15.0) if tmax is None else np.array(tmax, dtype=float)
-    felt = None if wind is None else np.array(wind, dtype=float)
-    return SiteDays(start, low, high, np.array(rain, dtype=float), felt)
+    columns = {
+        "tmin_c": np.full(count, 5.0) if tmin is None else np.array(tmin, dtype=float),
+        "tmax_c": np.full(count, 15.0) if tmax is None else np.array(tmax, dtype=float),
+        "precip_mm": np.array(rain, dtype=float),
+        "wind_kmh": np.full(count, np.nan) if wind is None else np.array(wind, dtype=float),
+    }
+    return Daily(np.datetime64(start, "D"), columns)

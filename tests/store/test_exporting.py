@@ -41,7 +41,7 @@ from harvest.store.spreadsheet import neutralised, restored
 from harvest.store.undoing import undo
 from harvest.store.weather_hours import save_gap_rules, save_hours
 from harvest.store.weather_writing import save_ahead, save_source, save_stations
-from harvest.weather.hours import DayHours
+from harvest.weather.daily import DayHours
 from tests.orchards import TODAY
 
 ADA = Signature("Ada", datetime(2026, 8, 12, 6, 30, tzinfo=UTC))

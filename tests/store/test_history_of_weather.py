@@ -37,7 +37,7 @@ from harvest.store.settings import Settings, change_settings, read_settings, set
 from harvest.store.undoing import undo
 from harvest.store.weather_hours import save_hours
 from harvest.store.weather_writing import save_ahead, save_days, save_source, save_stations
-from harvest.weather.hours import DayHours
+from harvest.weather.daily import DayHours
 from tests.orchards import TODAY, put
 from tests.store.test_history import BEN
 

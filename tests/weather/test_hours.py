@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from harvest.thermal import hourly_temperature
+from harvest.weather.daily import DayHours
 from harvest.weather.hours import (
-    DayHours,
     as_rows,
     day_hours,
     hourly_means,
