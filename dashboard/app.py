@@ -18,7 +18,7 @@ from dashboard.address import View, view_of, view_of_search
 from dashboard.components import pieces, shell
 from dashboard.data import HarvestError, Orchard, block_names
 from dashboard.downloads import file_name
-from dashboard.pages import PAGES, Page, first_use
+from dashboard.pages import PAGES, Page, first_use, not_found
 from dashboard.source import Source
 from dashboard.texts import downloads as download_texts
 from dashboard.words import day, shown
@@ -26,6 +26,8 @@ from dashboard.words import day, shown
 THREADS = 4
 # Where the app keeps what it shows.
 SOURCE = "orchard-source"
+# The name by which Dash knows the page for addresses that are no page's.
+NOT_FOUND = "dashboard.pages.not_found_404"
 DOCUMENT = """<!DOCTYPE html>
 <html lang="en">
     <head>
@@ -86,8 +88,8 @@ def create_app(
         # it that every id a callback names is on a page.
         suppress_callback_exceptions=True,
     )
-    _register()
     pages = [(page.name, url_prefix.rstrip("/") + page.path) for page in PAGES]
+    _register(pages)
     app.layout = lambda: shell.layout(
         source.overview(source.home_date()), pages, source.home_date()
     )
@@ -103,9 +105,9 @@ def create_app(
     return app
 
 
-def _register() -> None:
+def _register(places: list[tuple[str, str]]) -> None:
     """Give every page its place. The register is one for all apps of the process, so its pages ask
-    the app that is answering for its orchard."""
+    the app that is answering for its orchard. `places`: every page's name and whole path."""
     for order, page in enumerate(PAGES):
         dash.register_page(  # type: ignore[no-untyped-call]
             f"dashboard.pages.{page.name}",
@@ -116,6 +118,12 @@ def _register() -> None:
             order=order,
             layout=page_layout(_answering, page),
         )
+    dash.register_page(  # type: ignore[no-untyped-call]
+        NOT_FOUND,
+        path="/not-found",
+        title=f"{texts.NOT_FOUND_TITLE} · {texts.APP_TITLE}",
+        layout=lambda **_query: not_found.render(places),
+    )
 
 
 def _protect(app: Dash, source: Source, hosts: Sequence[str] | None, *, accounts: bool) -> None:
@@ -228,6 +236,7 @@ def _connect(app: Dash, source: Source, pages: list[tuple[str, str]]) -> None:
         Output(ids.NAV_TOP, "children"),
         Output(ids.NAV_FOOT, "children"),
         Output(ids.FILTERS, "className"),
+        Output(ids.TREES_SHOWN, "children"),
         Input(ids.ADDRESS, "pathname"),
         Input(ids.ADDRESS, "search"),
         Input(ids.AS_OF, "value"),
@@ -294,6 +303,7 @@ def steering(
         shell.top_links(pages, view.search(), pathname or ""),
         shell.foot_links(pages, view.search(), pathname or ""),
         "filters" if filters else "filters away",
+        seen.trees_shown,
     )
 
 
@@ -327,4 +337,4 @@ def _possible(view: View, trees: Any) -> View:
 def _has_filters(pages: list[tuple[str, str]], pathname: str) -> bool:
     by_name = {page.name: page.filters for page in PAGES}
     here = pathname.rstrip("/")
-    return all(by_name[name] or path.rstrip("/") != here for name, path in pages)
+    return any(by_name[name] and path.rstrip("/") == here for name, path in pages)

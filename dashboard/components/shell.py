@@ -59,6 +59,8 @@ class Frame:
     away: bool
     """Whether the date shown is another than the orchard's own."""
     note: str
+    trees_shown: str
+    """Which trees pass the filters, in words."""
 
 
 def layout(overview: Overview, pages: Sequence[tuple[str, str]], home: date) -> Component:
@@ -167,7 +169,14 @@ def frame(view: View, overview: Overview, home: date, latest: date) -> Frame:
         home_date=view.but(as_of=None).search() or "?",
         away=as_of != home,
         note=note,
+        trees_shown=_trees_shown(view),
     )
+
+
+def _trees_shown(view: View) -> str:
+    block = view.block and texts.BLOCK.format(name=view.block)
+    chosen = [shown(name) for name in (view.site, view.species, view.cultivar, block) if name]
+    return texts.TREES_SHOWN.format(which=", ".join(chosen) or texts.TREES_ALL)
 
 
 def _options(names: Iterable[object], chosen: str | None) -> list[dict[str, str]]:
@@ -237,7 +246,14 @@ def _controls(is_demo: bool) -> Component:
     return html.Div(
         [
             html.Div([_date_field(), html.Div(steps, className="steps")], className="when-bar"),
-            html.Div(selects, id=ids.FILTERS, className="filters"),
+            html.Div(
+                [
+                    html.Details(html.Summary(id=ids.TREES_SHOWN), className="narrow-only"),
+                    html.Div(selects),
+                ],
+                id=ids.FILTERS,
+                className="filters",
+            ),
         ],
         className="controls",
     )

@@ -51,6 +51,8 @@ PAGE_TITLES = {
     "settings": "How are things shown here?",
     "help": "How this works, and what to be careful of",
 }
+NOT_FOUND_TITLE = "There is no such page"
+NOT_FOUND = "The address names none of this orchard’s pages. These are all there are:"
 THEME_LABEL = "Light or dark"
 AS_OF_LABEL = "As known on"
 DATE_FIELD = {
@@ -71,11 +73,13 @@ SPECIES_LABEL = "Species"
 CULTIVAR_LABEL = "Cultivar"
 BLOCK_LABEL = "Row"
 BLOCK = "Row {name}"
+TREES_SHOWN = "Trees shown: {which}"
+TREES_ALL = "all"
 ALL_BLOCKS = "All rows"
 ALL_SITES = "All sites"
 ALL_SPECIES = "All species"
 ALL_CULTIVARS = "All cultivars"
-DEMO_NOTE = "Demo: everything here is invented. Its fixed date is {date}."
+DEMO_NOTE = "Demo: invented, fixed on {date}."
 DEMO_NOTE_MORE = " Move the date to see what was known on another day."
 AS_OF_REFUSED = (
     "The address asks for “{given}”, which is not a date from 1900 to {latest} "

@@ -176,10 +176,10 @@ def _bloom(row: dict[Any, Any]) -> _Said:
 
 def _crop_over(row: dict[Any, Any]) -> str:
     """Why there is no ripe date to forecast, or nothing."""
-    if _date(row["stripped"]):
-        return f"All fruit was stripped on {_date(row['stripped'])}."
-    if _date(row["no_crop"]):
-        return f"No crop this season, logged on {_date(row['no_crop'])}."
+    if stripped := _date(row["stripped"]):
+        return f"All fruit was stripped on {stripped.day} {stripped:%b %Y}."
+    if logged := _date(row["no_crop"]):
+        return f"No crop this season, logged on {logged.day} {logged:%b %Y}."
     missed = MISSED if row["own_bloom"] else MISSED_UNSEEN
     if not _date(row["ripe"]) and row["ripe_due"] > missed:
         return (

@@ -104,6 +104,11 @@ def test_filters_go_into_the_address_and_come_out_of_it(browser: Browser, demo_u
 def test_the_table_says_the_same_as_the_picture(browser: Browser, demo_url: str) -> None:
     with visit(browser, demo_url, PHONE) as seen:
         seen.open("picking?cultivar=Gravenstein")
+        shown = seen.page.get_by_text(texts.TREES_SHOWN.format(which="Gravenstein"))
+        expect(seen.page.locator(f"#{ids.CULTIVAR}")).to_be_hidden()
+        shown.click()
+        expect(seen.page.locator(f"#{ids.CULTIVAR}")).to_have_value("Gravenstein")
+        expect(seen.page.locator(f"#{ids.CULTIVAR}")).to_be_visible()
         seen.page.get_by_text(texts.TABLE_TITLE).click()
         rows = seen.page.locator(f"#{ids.TABLE}-picking .ag-body")
         expect(rows).to_contain_text("Gravenstein")

@@ -49,14 +49,16 @@ def test_every_page_answers_its_question_in_a_sentence(client: Client, path: str
 
 
 def test_an_unknown_path_is_said_to_be_unknown(client: Client) -> None:
-    assert "404" in all_text(client.page("/nowhere"))
+    page = client.page("/nowhere")
+    assert texts.NOT_FOUND in all_text(page)
+    assert [link["href"] for link in links_of(page)] == [each.path for each in PAGES]
 
 
 def test_the_frame_names_the_orchard_and_says_that_the_demo_is_invented(client: Client) -> None:
     frame = client.json("_dash-layout")
     assert "The Half-Year Orchard (invented)" in all_text(find(frame, ids.BRAND))
     note = all_text(find(frame, ids.DEMO_NOTE))
-    assert "everything here is invented" in note
+    assert "invented" in note
     assert "12 August 2026" in note
 
 
@@ -154,6 +156,7 @@ class Steered:
     top: list[Any]
     foot: list[Any]
     filters: str
+    trees_shown: str
 
 
 def steered(orchard: Orchard, search: str, chosen: Any = None, path: str = "/") -> Steered:
@@ -217,6 +220,12 @@ def test_a_row_of_trees_can_be_chosen_and_goes_into_the_address(demo: Orchard) -
     assert away.block is None
 
 
+def test_which_trees_are_shown_is_said_where_the_filters_are_folded(demo: Orchard) -> None:
+    assert steered(demo, "").trees_shown == "Trees shown: all"
+    few = steered(demo, "?site=Quernwell&species=apple&block=3").trees_shown
+    assert few == "Trees shown: Quernwell, apple, Row 3"
+
+
 @pytest.mark.parametrize("path", ["/picking", "/may-i-pick"])
 def test_of_a_row_only_its_trees_are_shown(client: Client, path: str) -> None:
     page = all_text(client.page(path, "?rows=trees&site=Quernwell&block=3"))
@@ -245,7 +254,7 @@ def test_a_second_app_in_the_process_shows_its_own_orchard(
     assert find(client.json("_dash-layout"), ids.DEMO_NOTE) is None
     assert "12 August 2026" in all_text(first.page("/picking"))
     assert "The Half-Year Orchard" in all_text(find(first.json("_dash-layout"), ids.BRAND))
-    assert len(dash.page_registry) == len(PAGES)
+    assert len(dash.page_registry) == len(PAGES) + 1  # and the one for wrong addresses
 
 
 @pytest.mark.parametrize("page", [page for page in PAGES if page.filters])
