@@ -195,6 +195,10 @@ def preview(report: ImportReport, left_out: Sequence[str] = ()) -> list[Componen
     if left := [*left_out, *report.ignored_columns]:
         columns = listing([shown(name) for name in left], 8)
         parts.append(html.P(own_texts.IGNORED.format(columns=columns)))
+    if report.assumed_units:
+        taken = "; ".join(report.assumed_units)
+        parts.append(html.P(own_texts.UNITS_TAKEN.format(taken=taken)))
+    parts += [html.P(own_texts.ORDER_TAKEN.format(taken=order)) for order in report.day_orders]
     for title, notes in (
         (own_texts.REFUSED, report.refused),
         (own_texts.WARNINGS, report.warnings),

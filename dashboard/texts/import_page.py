@@ -8,7 +8,10 @@ ANSWER = (
 )
 ANSWER_MORE = "A header row on top, one record a row, or a notebook’s table with a column a season."
 DROP = "Drop a CSV or Excel (.xlsx) file here, or press to choose one"
-LIMIT = "At most {most} MB. Dates are written like 2026-04-27."
+LIMIT = (
+    "At most {most} MB. Dates are written like 2026-04-27, or so that they can mean one day only: "
+    "27 April 2026."
+)
 KIND = "Kind of record"
 GUESSED = "{file}: {rows} with {columns}. It looks like {kind}; choose another kind if it is not."
 ROW_ONE, ROW_MANY = "row", "rows"
@@ -40,6 +43,10 @@ REFUSED_COLUMNS = {
 }
 WARNINGS = "Kept, but look again"
 IGNORED = "Left out: {columns}."
+UNITS_TAKEN = (
+    "No unit is named, so {taken}. If that is wrong, say so in the choice of columns above."
+)
+ORDER_TAKEN = "{taken}. If that is wrong, write the dates in the file as 2026-04-27."
 CONFIRM = "Bring {count} in"
 NOTHING = "Nothing in this file would change what is on record."
 DONE = "{file}: {new} new, {changed} changed, {refused} refused."

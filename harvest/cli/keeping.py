@@ -171,6 +171,8 @@ def _tell(report: ImportReport) -> None:
             f"No unit is named, so {'; '.join(report.assumed_units)}. If that is wrong, name it in "
             "the header (tmin_f, precip_in) and import again."
         )
+    for order in report.day_orders:
+        complain(f"{order}. If that is wrong, write the dates as YYYY-MM-DD and import again.")
     for name, notes in (("refused", report.refused), ("kept, but look", report.warnings)):
         for note in notes[:MOST_SHOWN]:
             value = f" {note.value!r}" if note.value else ""

@@ -53,6 +53,8 @@ class ImportReport:
     """Number of the change in the history; None where nothing changed."""
     assumed_units: tuple[str, ...] = ()
     """For each column whose name tells no unit, in which one it was read."""
+    day_orders: tuple[str, ...] = ()
+    """For each column of dates whose order only the column as a whole tells: how it was read."""
 
 
 def import_file(
@@ -151,6 +153,7 @@ def take_in(
         dry_run=made.trial,
         batch=None if made.trial else made.number,
         assumed_units=parsed.assumed_units,
+        day_orders=parsed.day_orders,
     )
 
 

@@ -1,7 +1,8 @@
 """From text to values, column by column: what can be read goes on, what cannot is refused.
 
-Nothing is guessed: a date is ISO 8601, a number has a decimal point (or a comma that cannot be
-a thousands mark). Each refusal names line, column, value, reason and what to do.
+Nothing is guessed: a date is ISO 8601 or can mean one day only, a number has a decimal point (or a
+comma that cannot be a thousands mark). Each refusal names line, column, value, reason and what to
+do.
 """
 
 from __future__ import annotations
@@ -19,12 +20,12 @@ from harvest.errors import FileFormatError
 from harvest.records import KINDS, Field, fields
 from harvest.store.spreadsheet import restored
 from harvest.store.synonyms import SYNONYMS
-from harvest.store.tablefile import EXTRA, MOST_CELL, TextTable
+from harvest.store.tablefile import EXTRA, MOST_CELL, TextTable, header_below
+from harvest.store.typed_dates import FORM, order_told, read_otherwise, why_not
 from harvest.units import CONVERSIONS, QUANTITIES, convert
 
 # Characters that are no text but commands to a terminal; tabs and new lines may stand in a note.
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
-_ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
 COMMA = ("comma", ",", "Write the number with a decimal point and without a thousands mark.")
 POINT = ("point", ".", "Leave a thousands mark out; write decimals as 1.25 or 1.2500.")
 YES = {"yes", "y", "true", "1", "x", "last"}
@@ -66,6 +67,8 @@ class Parsed:
     ignored_columns: tuple[str, ...]
     assumed_units: tuple[str, ...] = ()
     """For each column whose name tells no unit, in which one it was read."""
+    day_orders: tuple[str, ...] = ()
+    """For each column of dates whose order only the column as a whole tells: how it was read."""
 
 
 def parse(kind: str, table: TextTable) -> Parsed:
@@ -108,7 +111,12 @@ def parse(kind: str, table: TextTable) -> Parsed:
     used = {*columns.values(), EXTRA}
     ignored = tuple(str(name) for name in cells.columns if name not in used)
     by_line = sorted(refused.values(), key=lambda r: r.line)
-    return Parsed(values[good], present, typed, by_line, ignored, assumed)
+    orders = tuple(
+        f"{typed[f.name].name} was read {told}"
+        for f in fields(kind)
+        if f.type is date and f.name in typed and (told := order_told(typed[f.name].str.strip()))
+    )
+    return Parsed(values[good], present, typed, by_line, ignored, assumed, orders)
 
 
 def _assumed_units(columns: dict[str, str], table: TextTable) -> tuple[str, ...]:
@@ -163,11 +171,13 @@ def match_columns(kind: str, table: TextTable) -> dict[str, str]:
             )
             for wanted in (True, False)
         )
+        line = header_below(table, missing)
+        above = f"Take out the lines above the column names in line {line}. " if line else ""
         raise FileFormatError(
             f"a {kind} file needs the column{'s' * (len(missing) > 1)} {', '.join(missing)}",
             given=shorten(", ".join(given.values()), 300, placeholder=" …") or "no column names",
             where=f"{table.name}, header row",
-            todo=f"Columns needed: {needed}; may be there too: {optional}.",
+            todo=f"{above}Columns needed: {needed}; may be there too: {optional}.",
         )
     return found
 
@@ -313,16 +323,11 @@ def _parse_date(column: str, texts: pd.Series, refused: dict[int, Refusal]) -> p
     values = pd.to_datetime(
         texts.where(plain).str.replace(" ", "T"), format="ISO8601", errors="coerce"
     )
-    wrong = (texts != "") & values.isna()
-    _refuse(
-        refused,
-        wrong,
-        texts,
-        column,
-        lambda v: "no such day in the calendar" if _ISO.match(v) else "not a date as understood",
-        "Write dates as YYYY-MM-DD, for example 2026-04-09.",
-    )
-    return values.astype("datetime64[s]")
+    values = values.astype("datetime64[s]")
+    if (other := (texts != "") & ~plain).any():
+        values[other] = read_otherwise(texts[other])
+    _refuse(refused, (texts != "") & values.isna(), texts, column, why_not, FORM)
+    return values
 
 
 def _times(out: dict[str, pd.Series]) -> list[time | None]:

@@ -11,7 +11,7 @@ import io
 import re
 import unicodedata
 import zipfile
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,6 +22,8 @@ from harvest.errors import FileFormatError
 MOST_BYTES = 256 * 1024 * 1024
 MOST_UNPACKED = 1024 * 1024 * 1024
 MOST_CELL = 10_000
+# How many lines of titles may stand above the column names for them to be found.
+LINES_ABOVE = 10
 # Where the cells beyond the header's last column are kept; no header cell can be called so.
 EXTRA = " "
 _SEPARATORS = (",", ";", "\t", "|")
@@ -65,6 +67,14 @@ def read_table(path: Path) -> TextTable:
     text, encoding = _decode(raw, path)
     cells, separator = _read_csv(text, path)
     return TextTable(_tidy(cells, path), path.name, encoding, separator, digest)
+
+
+def header_below(table: TextTable, names: Collection[str]) -> int | None:
+    """The line among the first that holds two or more of some column names; None: there is none."""
+    for line, *cells in table.cells.head(LINES_ABOVE).itertuples():
+        if len({str(cell).strip().casefold() for cell in cells} & set(names)) > 1:
+            return int(line)
+    return None
 
 
 def _empty(path: Path, what: str) -> FileFormatError:

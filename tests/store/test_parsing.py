@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, time
+from datetime import date, datetime, time
 from pathlib import Path
 
 import numpy as np
@@ -101,6 +101,15 @@ def test_a_missing_column_is_named_with_what_was_there_and_what_belongs_there(
 def test_the_list_of_columns_names_the_other_units() -> None:
     with pytest.raises(FileFormatError, match="girth_cm or girth_in"):
         parsed("girths", "tree,date", "A,2026-05-01")
+
+
+def test_column_names_below_a_title_are_found_and_said(tmp_path: Path) -> None:
+    path = tmp_path / "trees.csv"
+    path.write_text("Garden club,,\n\nTree,Date,weight_kg\nA,2026-05-01,1\n", encoding="utf-8")
+    with pytest.raises(
+        FileFormatError, match="Take out the lines above the column names in line 3"
+    ):
+        parse("picks", read_table(path))
 
 
 @pytest.mark.parametrize("header", ["tree,Date,date,weight_kg", "tree,date,weight kg,Weight_KG"])
@@ -226,13 +235,18 @@ def test_a_refused_number_in_another_unit_is_told_as_it_was_typed() -> None:
 @pytest.mark.parametrize(
     ("text", "reason"),
     [
-        ("01/05/2026", "not a date as understood"),
-        ("1.5.2026", "not a date as understood"),
-        ("May 1, 2026", "not a date as understood"),
-        ("46143", "not a date as understood"),
+        ("01/05/2026", "may be 1 May 2026 or 5 January 2026"),
+        ("1.5.2026", "may be 1 May 2026 or 5 January 2026"),
+        ("1.5.26", "not a date as understood"),
+        ("May 2026", "not a date as understood"),
+        ("Ma 1, 2026", "not a date as understood"),
+        ("30 February 2026", "not a date as understood"),
+        ("30/2/2026", "no such day in the calendar"),
+        ("31/31/2026", "no such day in the calendar"),
+        # 1 May 2026 as `=DATEVALUE` of a general spreadsheet gives it.
+        ("46143", "a spreadsheet's number of a day, 2026-05-01 if its days count from 1900"),
         ("2026-02-29", "no such day in the calendar"),
         ("2026-13-01", "no such day in the calendar"),
-        ("2026-5-1", "not a date as understood"),
         ("20260501", "not a date as understood"),
         ("2026-05-01T25:00", "no such day in the calendar"),
         ("2026", "not a date as understood"),
@@ -244,6 +258,38 @@ def test_dates_are_never_guessed(text: str, reason: str) -> None:
     assert (refusal.column, refusal.value) == ("date", text)
     assert refusal.reason == reason
     assert "YYYY-MM-DD" in refusal.todo
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1 May 2026", "May 1, 2026", "1. may 2026", "01-May-2026", "1st MAY 2026", "2026-5-1",
+     "2026/05/01", "1 May 2026 00:00"],
+)  # fmt: skip
+def test_a_date_that_can_mean_one_day_only_is_read(text: str) -> None:
+    """Against the standard library's own reading of the plainest form."""
+    table = table_of("tree;date;weight_kg", f"A;{text};1", separator=";")
+    result = parse("picks", table)
+    assert result.rows.loc[2, "date"] == datetime.strptime("1 May 2026", "%d %B %Y")
+    assert result.day_orders == ()
+
+
+def test_the_other_dates_of_a_column_tell_which_number_is_the_day() -> None:
+    rows = ["A;1/9/2023;1", "A;15/7/2023;2", "A;2023-01-02;3", "A;3 Sept 2023;4"]
+    result = parse("picks", table_of("tree;date;weight_kg", *rows, separator=";"))
+    assert [f"{day:%Y-%m-%d}" for day in result.rows["date"]] == [
+        "2023-09-01", "2023-07-15", "2023-01-02", "2023-09-03",
+    ]  # fmt: skip
+    assert result.day_orders == ("date was read day first, as 15/7/2023 in line 3 can only be",)
+    rows = ["A;1/9/2023;1", "A;7/15/2023;2"]
+    result = parse("picks", table_of("tree;date;weight_kg", *rows, separator=";"))
+    assert [f"{day:%Y-%m-%d}" for day in result.rows["date"]] == ["2023-01-09", "2023-07-15"]
+    rows.append("A;15/7/2023;3")  # now the column tells both orders
+    result = parse("picks", table_of("tree;date;weight_kg", *rows, separator=";"))
+    assert result.rows.index.tolist() == [3, 4]
+    assert [(r.line, r.reason) for r in result.refused] == [
+        (2, "may be 1 September 2023 or 9 January 2023")
+    ]
+    assert result.day_orders == ()
 
 
 @pytest.mark.parametrize(
