@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, time
-from functools import lru_cache
+from functools import cached_property, lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -29,6 +29,7 @@ from harvest.store.weather_hours import merged_hours, read_gap_rules, read_hours
 MOST_TREES_NAMED = 1000
 # Days for which the weather as it was checked then is kept.
 DAYS_CHECKED = 4
+Checked = tuple[pd.DataFrame, pd.DataFrame]
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,17 +43,27 @@ class WeatherTables:
     gap_rules: dict[str, tuple[str, ...]]
     longitude: dict[str, float]
 
-    def on(self, as_of: date) -> tuple[pd.DataFrame, pd.DataFrame]:
-        """Merged days and hours, checked by what was known on a day and nothing later."""
-        return _checked(self, as_of)
+    @cached_property
+    def on(self) -> Callable[[date], Checked]:
+        """Merged days and hours, checked by what was known on a day and nothing later.
+
+        What was found for the last few days asked for is kept, as long as these tables are; several
+        threads may ask.
+        """
+        # Of the tables' parts, not of the tables: they would hold themselves, and stay for longer.
+        raw = self.days, self.hours, self.trust, self.longitude
+        return lru_cache(DAYS_CHECKED)(partial(_checked, *raw))
 
 
-@lru_cache(maxsize=DAYS_CHECKED)
-def _checked(weather: WeatherTables, as_of: date) -> tuple[pd.DataFrame, pd.DataFrame]:
-    before = weather.days[weather.days["date"] < np.datetime64(as_of, "s")]
-    sifted = sifted_days(before, weather.trust)
-    hours = merged_hours(weather.hours, sifted, weather.trust, weather.longitude)
-    return merged_weather(sifted), hours
+def _checked(
+    days: pd.DataFrame,
+    hours: pd.DataFrame,
+    trust: dict[str, list[str]],
+    longitude: dict[str, float],
+    as_of: date,
+) -> Checked:
+    sifted = sifted_days(days[days["date"] < np.datetime64(as_of, "s")], trust)
+    return merged_weather(sifted), merged_hours(hours, sifted, trust, longitude)
 
 
 @dataclass(frozen=True)
