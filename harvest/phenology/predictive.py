@@ -26,12 +26,14 @@ def plus_duration(days: Floats, mean: Floats, sd: Floats) -> Floats:
     from scipy.special import ndtr
 
     length = days.shape[1]
+    # Trees of one cultivar share their duration.
+    (mean, sd), which = np.unique(np.stack([mean, sd]), axis=1, return_inverse=True)
     steps = np.arange(length) + 0.5
     upto = ndtr((steps - mean[:, None]) / np.maximum(sd, 0.3)[:, None])
     upto[:, -1] = 1.0
     lasting = np.diff(upto, axis=1, prepend=0.0)
     size = 2 * length
-    product = np.fft.rfft(days, size, axis=1) * np.fft.rfft(lasting, size, axis=1)
+    product = np.fft.rfft(days, size, axis=1) * np.fft.rfft(lasting, size, axis=1)[which.ravel()]
     result = np.maximum(np.fft.irfft(product, size, axis=1)[:, :length], 0.0)
     result[:, -1] += np.maximum(1.0 - result.sum(axis=1), 0.0)
     return result
@@ -46,12 +48,10 @@ def quantile_dates(days: Floats, first: date) -> list[dict[float, date]]:
     levels = np.array(QUANTILES) - 1e-12
     at = (cumulative[:, None, :] < levels[:, None]).sum(axis=2)
     at = np.minimum(at, days.shape[1] - 1)
+    dates = [first + timedelta(days=step) for step in range(days.shape[1])]
     return [
-        {
-            level: first + timedelta(days=int(step))
-            for level, step in zip(QUANTILES, row, strict=True)
-        }
-        for row in at
+        {level: dates[step] for level, step in zip(QUANTILES, row, strict=True)}
+        for row in at.tolist()
     ]
 
 
@@ -66,10 +66,9 @@ def week_shares(days: Floats, first: date, begins: int = MONDAY) -> list[tuple[W
     padded = np.zeros((len(days), weeks * 7))
     padded[:, lead : lead + days.shape[1]] = days
     shares = padded.reshape(len(days), weeks, 7).sum(axis=2)
-    return [
-        tuple(
-            WeekShare(start + timedelta(weeks=int(week)), round(float(row[week]), 4))
-            for week in np.flatnonzero(row >= LEAST_SHARE)
-        )
-        for row in shares
-    ]
+    starts = [start + timedelta(weeks=week) for week in range(weeks)]
+    told: list[list[WeekShare]] = [[] for _ in days]
+    rows, at = np.nonzero(shares >= LEAST_SHARE)
+    for row, week, share in zip(rows.tolist(), at.tolist(), shares[rows, at].tolist(), strict=True):
+        told[row].append(WeekShare(starts[week], round(share, 4)))
+    return [tuple(each) for each in told]
