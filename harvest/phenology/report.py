@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from harvest.phenology.predictive import quantile_dates, week_shares
 from harvest.phenology.result import Basis, EventForecast, EventName, Status, WeekShare
@@ -26,7 +27,8 @@ MUCH_FILLED = 0.1
 OVERDUE = 0.95
 # Beyond this one the event has most likely come and was not logged.
 MISSED = 0.995
-# The same for a ripe date that hangs on a bloom nobody logged.
+# The same for a ripe date that hangs on a bloom nobody logged, and for a bloom at a site where
+# nobody has ever logged a stage: there, silence says little of the tree.
 MISSED_UNSEEN = 0.8
 FEW_SEASONS = 3
 
@@ -65,6 +67,7 @@ def report(records: Records, ahead: Outlook) -> list[EventForecast]:
         bloom_due=ahead.bloom_due,
         ripe_due=ahead.ripe_due,
     )
+    facts["bloom_missed"] = _bloom_missed(facts, records)
     out = []
     for index, row in enumerate(facts.to_dict("records")):
         for event, said in _events(row, records).items():
@@ -105,6 +108,13 @@ def by_weeks(
         replace(each, weeks=shares[each.event][at // len(shares)]) if each.weeks else each
         for at, each in enumerate(events)
     ]
+
+
+def _bloom_missed(facts: pd.DataFrame, records: Records) -> NDArray[np.bool_]:
+    """Whether each row's full bloom has most likely come and was not logged."""
+    logged = records.trees.loc[records.trees["tree"].isin(records.stages["tree"]), "site"]
+    most = np.where(facts["site"].isin(logged), MISSED, MISSED_UNSEEN)
+    return np.asarray(facts["bloom_due"].to_numpy() > most)
 
 
 def _date(moment: object) -> date | None:
@@ -156,7 +166,7 @@ def _bloom(row: dict[Any, Any]) -> _Said:
     if row["own_bloom"] and row["bloom_trees"] == 0:
         return _Said("observed", _date(row["bloom"]), ())
     season = row["season"]
-    if row["own_bloom"] or _date(row["ripe"]) or row["bloom_due"] > MISSED or row["back"]:
+    if row["own_bloom"] or _date(row["ripe"]) or row["bloom_missed"] or row["back"]:
         why = f"No full bloom (BBCH 65) was logged for this tree in season {season}."
         return _Said("unknown", None, (why,))
     notes = []
@@ -241,7 +251,7 @@ def _bloom_notes(row: dict[Any, Any]) -> list[str]:
         plural = "s" if row["bloom_trees"] > 1 else ""
         return [f"This tree's bloom is not logged; the date of {trees}{plural} here is used."]
     if not row["own_bloom"]:
-        if row["bloom_due"] > MISSED or row["back"]:
+        if row["bloom_missed"] or row["back"]:
             return ["Full bloom was not logged; its date is worked out from weather and records."]
-        return ["It has not bloomed yet; this runs on the forecast of its bloom."]
+        return ["No full bloom is logged yet; this runs on the forecast of its bloom."]
     return []

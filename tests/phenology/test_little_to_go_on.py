@@ -109,6 +109,19 @@ def test_bloom_overdue_asks_for_a_look_and_then_is_unknown() -> None:
     assert "No full bloom (BBCH 65) was logged" in bloom[-1].warnings[0]
 
 
+def test_where_nobody_ever_logs_a_stage_bloom_is_not_put_off_week_by_week() -> None:
+    """Silence there says nothing of the tree: a bloom that was most likely due is unknown."""
+    days = [date(NOW, 4, 1) + timedelta(days=n) for n in range(0, 48, 6)]
+    silent = [told(orchard(stages=empty("stages")), day) for day in days]
+    assert {each["full bloom"].status for each in silent} == {"forecast", "unknown"}
+    for each in silent:
+        bloom, notes = each["full bloom"], " ".join(each["ripe"].warnings)
+        assert ("No full bloom is logged yet" in notes) == (bloom.status == "forecast")
+        assert not any("look at the tree" in text for text in bloom.warnings)  # due by 95 %
+    ripe = [each["ripe"].quantiles[0.5] for each in silent]
+    assert (max(ripe) - min(ripe)).days < 10
+
+
 def test_single_missing_days_hardly_matter() -> None:
     whole, holed = told(orchard(), MAY)["ripe"], told(without_gaps(12), MAY)["ripe"]
     assert abs((whole.quantiles[0.5] - holed.quantiles[0.5]).days) <= 2
