@@ -36,6 +36,8 @@ WEEK_DAYS = 7
 PAGE, BODY, SAID = "week", "week-body", "week-said"
 CARDS = "cards week-cards"
 NAMES = 6
+IN_A_SENTENCE = (week_texts.BY, week_texts.NOT_BEFORE, week_texts.WAS_DUE)
+IN_SHORT = (week_texts.BY_SHORT, week_texts.NOT_BEFORE_SHORT, week_texts.WAS_DUE_SHORT)
 LEADS = {
     "Pick": (paths.PICKING, week_texts.TO_PICKING),
     "Test for ripeness": (paths.PICKING, week_texts.TO_PICKING),
@@ -101,15 +103,17 @@ def sentence(tasks: Sequence[WeekTask], as_of: date) -> str:
         what=shown(first.what, 60),
         trees=listing([shown(tree) for tree in first.trees], NAMES),
         site=shown(first.site),
-        by=_by(first, (week_texts.BY, week_texts.NOT_BEFORE), lambda when: day(when, as_of)),
+        by=_by(first, IN_A_SENTENCE, lambda when: day(when, as_of)),
     )
 
 
-def _by(task: WeekTask, templates: tuple[str, str], written: Callable[[date], str]) -> str:
-    """The day by which it is to be done, or before which fruit may not be picked."""
+def _by(task: WeekTask, templates: tuple[str, str, str], written: Callable[[date], str]) -> str:
+    """The day by which it is, or was, to be done, or before which fruit may not be picked."""
     if task.not_before is not None:
         return templates[1].format(date=written(task.not_before))
-    return "" if task.by is None else templates[0].format(date=written(task.by))
+    if task.by is None:
+        return ""
+    return templates[2 if task.overdue else 0].format(date=written(task.by))
 
 
 def _ranks(groups: Sequence[Together], held: Set[str], view: View) -> list[Component]:
@@ -170,8 +174,7 @@ def _entry(task: WeekTask, held: Set[str], view: View, shared: str) -> Component
     summary, more = week_texts.HOW, says[1:]
     if not shared and says:
         summary = says[0]
-    templates = (week_texts.BY_SHORT, week_texts.NOT_BEFORE_SHORT)
-    by = _by(task, templates, short_day)
+    by = _by(task, IN_SHORT, short_day)
     told = html.Ul([html.Li(text) for text in says], className="why")
     source = week_texts.SOURCE.format(source=task.source) if task.source else None
     return html.Li(

@@ -39,9 +39,10 @@ def crop_items(due: Sequence[CropDue]) -> list[CalendarItem]:
         uid = uid_of(item, each.site, each.tree, each.season)
         if each.strip:
             title = "Take all fruit off a young tree"
+        elif each.fruit_limit is None:
+            title = "Leave only as many fruit as it may bear"
         else:
-            most = "the number it may bear" if each.fruit_limit is None else f"{each.fruit_limit}"
-            title = f"Leave at most {most} fruit"
+            title = f"Leave at most {each.fruit_limit} fruit"
         first = each.act_by - timedelta(days=LEAD_DAYS)
         out.append(
             CalendarItem(

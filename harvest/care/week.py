@@ -13,6 +13,11 @@ from harvest.care.withholding import Withholding
 WEEK_DAYS = 7
 # Picks inside a period are shown on this screen for so long [d]; 'withholding' shows them longer.
 RECENT_DAYS = 31
+# Taking fruit off still spares a tree when its last day has passed, and is asked for so long after
+# [d]: common practice, no source.
+LATE_DAYS = 28
+HELPS_LATE = ("strip", "limit")
+LATE = "Its last day has passed: taking fruit off now still spares the tree, but less."
 # Work that may be done any time in a long window is shown in its first and its last week only.
 ANY_TIME = 4
 
@@ -35,6 +40,8 @@ class WeekTask:
     source: str = ""
     not_before: date | None = None
     """The first day on which it is allowed by the labels as logged: of fruit not to be picked."""
+    overdue: bool = False
+    """Whether the day by which it was to be done has passed."""
 
 
 def week_tasks(
@@ -49,7 +56,9 @@ def week_tasks(
     end = as_of + timedelta(days=WEEK_DAYS - 1)
     tasks = [*_picked_inside(held, as_of), *_blocked(held, end)]
     for item in items:
-        if item.status == "done" or not item.on(as_of, end):
+        since = (as_of - item.last_day).days
+        late = item.item in HELPS_LATE and 0 < since <= LATE_DAYS
+        if item.status == "done" or not (late or item.on(as_of, end)):
             continue
         ends = item.last_day <= end
         if item.urgency >= ANY_TIME and not ends and item.first_day < as_of - timedelta(days=7):
@@ -62,10 +71,11 @@ def week_tasks(
                 site=item.site,
                 what=item.what,
                 trees=item.trees,
-                says=(f"{item.todo.rstrip('.')}.", *item.notes),
+                says=(f"{item.todo.rstrip('.')}.", *((LATE,) if late else ()), *item.notes),
                 cautions=item.cautions,
                 code=item.code,
                 source=item.source,
+                overdue=late,
             )
         )
     return sorted(

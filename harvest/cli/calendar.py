@@ -311,7 +311,7 @@ def _tell_week(tasks: Sequence[WeekTask], day: date) -> None:
 def _when(task: WeekTask) -> str:
     """The day by which to act, or before which not to pick."""
     if task.by is not None:
-        return f"by {_day(task.by)}"
+        return f"{'was due ' if task.overdue else ''}by {_day(task.by)}"
     return "–" if task.not_before is None else f"not before {_day(task.not_before)}"
 
 

@@ -15,9 +15,10 @@ from harvest.care.calendar_file import calendar_text
 from harvest.care.calendar_items import CalendarItem, not_dated, rule_items
 from harvest.care.calendar_marks import CalendarMark, added_mark, find_item, marked
 from harvest.care.calendar_rules import kinds_of, rules_from
+from harvest.care.crop_due import CropDue, crop_items
 from harvest.care.outlook import UNKNOWN, DateOutlook, TreeSeason, around, seen_on
 from harvest.care.spells import dry_spell, frost_nights, kill_at
-from harvest.care.week import week_tasks
+from harvest.care.week import LATE, LATE_DAYS, week_tasks
 from harvest.errors import InputError
 from harvest.seasons import season_start
 from harvest.store.reference import calendar_table, frost_kill_table, species_table
@@ -260,6 +261,19 @@ def test_what_cannot_wait_comes_first_and_done_work_is_gone() -> None:
     assert [task.rank for task in tasks] == sorted(task.rank for task in tasks)
     assert "frost watch" in {items_by_code(items, task.code).item for task in tasks}
     assert bees.code not in {task.code for task in tasks}
+
+
+def test_fruit_still_to_come_off_is_asked_for_after_its_last_day() -> None:
+    last = date(2026, 6, 10)
+    due = CropDue("T", "Home", "apple", "Any", 2026, 47.0, True, None, last, "Young.", ("none",))
+    (item,) = crop_items([due])
+    (task,) = week_tasks([item], [], last)
+    assert (task.by, task.overdue) == (last, False)
+    (task,) = week_tasks([item], [], last + timedelta(days=LATE_DAYS))
+    assert (task.by, task.overdue, LATE in task.says) == (last, True, True)
+    assert week_tasks([item], [], last + timedelta(days=LATE_DAYS + 1)) == []
+    done = marked([item], [CalendarMark("done", item.uid, TODAY)])
+    assert week_tasks(done, [], last + timedelta(days=1)) == []
 
 
 def items_by_code(items: list[CalendarItem], code: str | None) -> CalendarItem:

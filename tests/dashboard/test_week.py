@@ -32,6 +32,8 @@ def test_the_sentence_counts_what_cannot_wait_and_names_the_first() -> None:
         "and not before you have read the label."
     )
     assert "Northfield, by 15 August" in sentence([task(1)], AS_OF)
+    late = task(2, by=date(2026, 8, 1), overdue=True)
+    assert "Northfield, which was due by 1 August" in sentence([late], AS_OF)
     assert "none of which presses" in sentence([task(3)], AS_OF)
     assert "nothing is asked for" in sentence([], AS_OF)
 
