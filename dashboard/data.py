@@ -72,14 +72,7 @@ from harvest.service_imports import (
     loose_columns,
     read_upload,
 )
-from harvest.service_known import (
-    Known,
-    Tables,
-    WeatherTables,
-    known_on,
-    read_tables,
-    read_weather,
-)
+from harvest.service_known import Known, known_on
 from harvest.service_people import Person, cookie_key, sign_in, sign_out, who_holds
 from harvest.service_records import (
     Asked,
@@ -132,8 +125,8 @@ from harvest.service_yields import (
     log_sign,
     overrule,
 )
+from harvest.store.latest import LatestTables
 from harvest.store.orchard import Orchard
-from harvest.store.record_stamp import RecordStamp
 from harvest.units import CM_PER_IN, KG_PER_LB
 from harvest.yields.result import (
     Advice,
@@ -155,30 +148,29 @@ from harvest.yields.result import (
 )
 
 __all__ = [
-    "CHOICES", "CM_PER_IN", "GROUPINGS", "KEPT_AS", "KG_PER_LB", "SIGNS", "SPRAY_CAUTIONS",
-    "About", "Advice", "Asked", "Attachment", "Backtest", "Basis", "BatchEntry", "BeeWeather",
-    "BloomFrost", "CalendarItem", "Case", "ChangeEntry", "ClimateFit", "ClimateShare", "Condition",
+    "CHOICES", "CM_PER_IN", "GROUPINGS", "KEPT_AS", "KG_PER_LB", "SIGNS", "SPRAY_CAUTIONS", "About",
+    "Advice", "Asked", "Attachment", "Backtest", "Basis", "BatchEntry", "BeeWeather", "BloomFrost",
+    "CalendarItem", "Case", "ChangeEntry", "ClimateFit", "ClimateShare", "Condition",
     "ConflictError", "Course", "Crop", "CropAdvice", "CropEstimate", "CropToCome", "CropsAhead",
     "CumulativePoint", "Day", "Doubt", "EventForecast", "EventName", "Exported", "ForecastPicked",
     "GapWeek", "GroupSeason", "HarvestError", "HeatSum", "ImportReport", "InputError", "Known",
-    "LastSprayDay", "Layout", "LeadScores", "Marked", "Orchard", "OrchardYear", "Overrule",
-    "Overview", "Partner", "PastForecast", "Person", "Place", "Pollination", "RecordField",
-    "RecordPage", "RecordStamp", "Records", "ReliabilityPoint", "Scenario", "SeasonDays",
+    "LastSprayDay", "LatestTables", "Layout", "LeadScores", "Marked", "Orchard", "OrchardYear",
+    "Overrule", "Overview", "Partner", "PastForecast", "Person", "Place", "Pollination",
+    "RecordField", "RecordPage", "Records", "ReliabilityPoint", "Scenario", "SeasonDays",
     "SeasonReasons", "SeasonYield", "SeasonsCompared", "SettingChange", "Settings", "Shown",
-    "Signature", "SiteSeason", "StripPaid", "Subject", "Tables", "TextTable", "ThinningPlan",
-    "TrunkPoint", "Undone", "WeatherTables", "WeekCrop", "WeekShare", "WeekTask", "WinterChill",
-    "Withholding", "YieldPictures", "add_item", "attach", "attachment_bytes", "attachments",
-    "backup_orchard", "block_names", "browse_records", "change_settings", "columns_of",
-    "compatible_hits", "cookie_key", "count_kinds", "day_of_season", "dismiss_doubts",
-    "edit_record", "entry_lists", "event_names", "export_folder", "group_names", "growth_stages",
-    "guess_columns", "guess_kind", "history", "import_mapped", "is_southern", "kinds_at",
-    "kinds_of_fruit", "kinds_to_plant", "known_on", "log_columns", "log_records", "log_sign",
-    "loose_columns", "mark_done", "media_type_of", "one_record", "open_doubts_of", "overrule",
-    "put_off", "read_settings", "read_tables", "read_upload", "read_weather", "record_fields",
-    "remove_record", "season_label", "season_start", "service", "service_calendar", "service_care",
-    "service_climate", "service_yields", "setting_changes", "sign_in", "sign_out", "signed",
-    "site_season", "spreadsheet_text", "switch_off", "switch_on", "told_at_once", "tree_history",
-    "undo_batch", "weather_status", "who_holds",
+    "Signature", "SiteSeason", "StripPaid", "Subject", "TextTable", "ThinningPlan", "TrunkPoint",
+    "Undone", "WeekCrop", "WeekShare", "WeekTask", "WinterChill", "Withholding", "YieldPictures",
+    "add_item", "attach", "attachment_bytes", "attachments", "backup_orchard", "block_names",
+    "browse_records", "change_settings", "columns_of", "compatible_hits", "cookie_key",
+    "count_kinds", "day_of_season", "dismiss_doubts", "edit_record", "entry_lists", "event_names",
+    "export_folder", "group_names", "growth_stages", "guess_columns", "guess_kind", "history",
+    "import_mapped", "is_southern", "kinds_at", "kinds_of_fruit", "kinds_to_plant", "known_on",
+    "log_columns", "log_records", "log_sign", "loose_columns", "mark_done", "media_type_of",
+    "one_record", "open_doubts_of", "overrule", "put_off", "read_settings", "read_upload",
+    "record_fields", "remove_record", "season_label", "season_start", "service", "service_calendar",
+    "service_care", "service_climate", "service_yields", "setting_changes", "sign_in", "sign_out",
+    "signed", "site_season", "spreadsheet_text", "switch_off", "switch_on", "told_at_once",
+    "tree_history", "undo_batch", "weather_status", "who_holds",
 ]  # fmt: skip
 
 

@@ -28,6 +28,7 @@ from dashboard.data import (
     GroupSeason,
     Known,
     LastSprayDay,
+    LatestTables,
     Orchard,
     OrchardYear,
     Overrule,
@@ -36,15 +37,12 @@ from dashboard.data import (
     Place,
     Pollination,
     Records,
-    RecordStamp,
     SeasonReasons,
     SeasonsCompared,
     SeasonYield,
     SiteSeason,
     StripPaid,
-    Tables,
     ThinningPlan,
-    WeatherTables,
     WeekTask,
     WinterChill,
     Withholding,
@@ -53,8 +51,6 @@ from dashboard.data import (
     is_southern,
     known_on,
     open_doubts_of,
-    read_tables,
-    read_weather,
     service,
     service_calendar,
     service_care,
@@ -99,9 +95,8 @@ class Source:
         self._as_of = as_of
         self._kept = Kept(KEPT)
         self._days = Kept(DAYS_KEPT)
-        self._tables, self._weathers = Kept(1), Kept(1)
         self._background = Background()
-        self._records = RecordStamp(orchard)
+        self._latest = LatestTables(orchard)
 
     @property
     def orchard(self) -> Orchard:
@@ -267,7 +262,7 @@ class Source:
         `lead` as `harvest.service.parse_lead` reads it.
         """
         day = self.latest_date()
-        key = (day, self._records.now())
+        key = (day, self._latest.stamp.now())
         leads = (service.parse_lead(lead),)
 
         def work(told: Callable[[int, int], None]) -> Backtest:
@@ -288,24 +283,15 @@ class Source:
 
     def known(self, as_of: date) -> Known:
         """What is known on a day, and all that was worked out from it."""
-        key = as_of, self._records.now()
-        return self._days.get(key, lambda: known_on(self._orchard, as_of, self._read()))
-
-    def _read(self) -> Tables:
-        # The stamp of the weather is taken after that of the records, so never older.
-        return self._tables.get(
-            self._records.now(), lambda: read_tables(self._orchard, weather=self._weather())
-        )
-
-    def _weather(self) -> WeatherTables:
-        return self._weathers.get(self._records.of_weather(), lambda: read_weather(self._orchard))
+        key = as_of, self._latest.stamp.now()
+        return self._days.get(key, lambda: known_on(self._orchard, as_of, self._latest.read()))
 
     def _about(self) -> About:
         return self._kept.get(self._orchard.stamp(), lambda: service.about(self._orchard))
 
     def _shared(self, use_case: FromKnown[Result], as_of: date) -> Result:
         """A use case's result, from what is known on the day, which all of them share."""
-        key = (use_case, as_of, self._records.now())
+        key = (use_case, as_of, self._latest.stamp.now())
         return self._kept.get(key, lambda: use_case(self._orchard, as_of, known=self.known(as_of)))
 
     def _marked(self, use_case: FromKnown[Result], as_of: date) -> Result:
@@ -315,7 +301,7 @@ class Source:
 
     def _chosen(self, use_case: Callable[..., Result], as_of: date, *given: Hashable) -> Result:
         """As `_shared`, for a use case that is told more than the day."""
-        key = (use_case, as_of, given, self._records.now())
+        key = (use_case, as_of, given, self._latest.stamp.now())
         known = self.known
         return self._kept.get(
             key, lambda: use_case(self._orchard, as_of, *given, known=known(as_of))

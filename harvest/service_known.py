@@ -18,13 +18,7 @@ from harvest.phenology.result import EventForecast
 from harvest.records import Records
 from harvest.seasons import MONDAY, leaf
 from harvest.store.orchard import Orchard
-from harvest.store.reading import (
-    Tables,
-    WeatherTables,
-    read_records,
-    read_tables,
-    read_weather,
-)
+from harvest.store.reading import Tables, read_records
 from harvest.store.reference import (
     crop_load_table,
     cultivar_table,
@@ -34,8 +28,6 @@ from harvest.store.reference import (
 from harvest.traits import tree_traits
 from harvest.tree_years import with_seasons
 from harvest.yields import CropAdvice, CropReference, crop_advice
-
-__all__ = ["Known", "Tables", "WeatherTables", "known_on", "read_tables", "read_weather"]
 
 Made = TypeVar("Made")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, time
 from functools import cached_property, lru_cache, partial
@@ -95,28 +95,33 @@ class Tables:
 
 
 def read_tables(
-    orchard: Orchard, until: date | None = None, *, weather: WeatherTables | None = None
+    orchard: Orchard,
+    until: date | None = None,
+    *,
+    earlier: Tables | None = None,
+    changed: Collection[str] = tuple(KINDS),
 ) -> Tables:
     """Everything on record, or what is dated on or before a day.
 
-    `weather`: where it has been read already, and has not changed since.
+    `earlier`: an earlier reading, from which kinds are taken that have not `changed` since.
     """
     with orchard.reading() as connection:
         frames = {
-            kind: read_kind(connection, kind, until=until) for kind in KINDS if kind != "weather"
+            kind: read_kind(connection, kind, until=until)
+            if earlier is None or kind in changed
+            else earlier.frames[kind]
+            for kind in KINDS
+            if kind != "weather"
         }
-        weather = weather or _weather(connection, frames["sites"], until)
+        if earlier is None or "weather" in changed:
+            weather = _weather(connection, frames["sites"], until)
+        else:
+            weather = earlier.weather
         others = read_experience(connection)
     places = frames["sites"].set_index("site")
     trees = frames["trees"]
     frames["trees"] = trees.assign(latitude=trees["site"].map(places["latitude"]).astype(float))
     return Tables(frames, weather, others)
-
-
-def read_weather(orchard: Orchard) -> WeatherTables:
-    """The weather of all sites."""
-    with orchard.reading() as connection:
-        return _weather(connection, read_kind(connection, "sites"), None)
 
 
 def _weather(connection: Connection, sites: pd.DataFrame, until: date | None) -> WeatherTables:

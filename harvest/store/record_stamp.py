@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterable
 from threading import Lock
 
 from sqlalchemy import select
@@ -30,20 +30,25 @@ class RecordStamp:
         self._lock = Lock()
         self._whole: Hashable = None
         self._newest: tuple[int, str] | None = None
-        self._records: Hashable = None
-        self._weather: Hashable = None
+        self._first: Hashable = None
+        # Of each kind that changed since the first look: its last change's place among them all.
+        self._changed: dict[str, tuple[int, Hashable]] = {}
 
     def now(self) -> Hashable:
         """The stamp of all records. Raises StoreError when the database does not answer."""
         with self._lock:
             self._look()
-            return self._records
+            return self._of(self._changed.keys() - BESIDE_RECORDS)
 
-    def of_weather(self) -> Hashable:
-        """The stamp of the weather alone. Raises StoreError as `now`."""
+    def of(self, kinds: Iterable[str]) -> Hashable:
+        """The stamp of some kinds of the history alone. Raises StoreError as `now`."""
         with self._lock:
             self._look()
-            return self._weather
+            return self._of(kinds)
+
+    def _of(self, kinds: Iterable[str]) -> Hashable:
+        latest = max((self._changed[kind] for kind in kinds if kind in self._changed), default=None)
+        return self._first if latest is None else latest[1]
 
     def _look(self) -> None:
         """Look at the batches since the newest one that was seen, and at that one again."""
@@ -59,12 +64,11 @@ class RecordStamp:
                     query.order_by(BATCHES.c.id)
                 )
             ]
-        known = bool(seen and rows and rows[0][:2] == seen)
-        changed = frozenset[str]().union(*(kinds for _, _, kinds in rows[1:]))
-        if not known or changed - BESIDE_RECORDS:
-            self._records = whole
-        if not known or changed & OF_WEATHER:
-            self._weather = whole
+        if not (seen and rows and rows[0][:2] == seen):
+            self._first, self._changed = whole, {}
+        else:
+            for number, _, kinds in rows[1:]:
+                self._changed |= dict.fromkeys(kinds, (number, whole))
         if rows:
             self._newest = rows[-1][:2]
         self._whole = whole

@@ -10,8 +10,9 @@ import pytest
 
 from dashboard.source import Source
 from harvest import service, service_known
-from harvest.service_known import Known, known_on, read_tables
+from harvest.service_known import Known, known_on
 from harvest.store.orchard import Orchard
+from harvest.store.reading import read_tables
 from tests.dashboard.orchards import take_in
 
 DAY = date(2026, 8, 12)
@@ -118,7 +119,7 @@ def test_records_are_read_once_for_all_dates(
 ) -> None:
     reads = []
     monkeypatch.setattr(
-        "dashboard.source.read_tables",
+        "harvest.store.latest.read_tables",
         lambda orchard, **known: reads.append(1) or read_tables(orchard, **known),
     )
     source = Source(demo, lambda: DAY)

@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 
 from harvest.store.orchard import open_orchard
-from harvest.store.reading import DAYS_CHECKED, WeatherTables, read_weather
+from harvest.store.reading import DAYS_CHECKED, WeatherTables, read_tables
 
 DAY = date(2026, 6, 1)
 
@@ -20,7 +20,7 @@ DAY = date(2026, 6, 1)
 @pytest.fixture
 def weather(filled_sqlite: Path) -> Iterator[WeatherTables]:
     orchard = open_orchard(str(filled_sqlite))
-    yield read_weather(orchard)
+    yield read_tables(orchard).weather
     orchard.engine.dispose()
 
 
@@ -37,11 +37,11 @@ def test_the_weather_of_the_last_days_asked_for_is_kept_and_no_more(weather: Wea
 
 def test_what_was_checked_goes_with_the_reading_it_was_checked_for(filled_sqlite: Path) -> None:
     orchard = open_orchard(str(filled_sqlite))
-    old = read_weather(orchard)
+    old = read_tables(orchard).weather
     with ThreadPoolExecutor(4) as pool:
         assert all(len(days) for days, _ in pool.map(old.on, [DAY] * 8))
     gone = [weakref.ref(each) for each in (old, *old.on(DAY))]
-    new = read_weather(orchard)
+    new = read_tables(orchard).weather
     pd.testing.assert_frame_equal(new.on(DAY)[0], old.on(DAY)[0])
     del old
     assert [each() for each in gone] == [None] * 3

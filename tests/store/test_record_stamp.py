@@ -11,7 +11,7 @@ from harvest.service_records import undo
 from harvest.service_settings import change_settings
 from harvest.store.history import Signature
 from harvest.store.orchard import Orchard
-from harvest.store.record_stamp import RecordStamp
+from harvest.store.record_stamp import OF_WEATHER, RecordStamp
 from tests.orchards import TODAY, plant, put
 
 SIGNED = Signature("Ines", datetime(2026, 8, 12, 9, tzinfo=UTC))
@@ -39,15 +39,15 @@ def test_records_and_weather_move_theirs_and_marks_settings_and_people_none(
     assert done.batch is not None
     undo(orchard, done.batch, signed=SIGNED)
     assert stamp.now() == planted
-    weather = stamp.of_weather()
+    weather = stamp.of(OF_WEATHER)
     pick(orchard, tmp_path, date(2025, 9, 20))
     picked = stamp.now()
     assert picked not in (empty, planted)
-    assert stamp.of_weather() == weather
+    assert stamp.of(OF_WEATHER) == weather
     day = {"site": "Home", "date": "2025-09-20", "tmin_c": 9, "tmax_c": 17}
     assert put(orchard, "weather", [day], tmp_path).new == 1
     assert stamp.now() != picked
-    assert stamp.of_weather() != weather
+    assert stamp.of(OF_WEATHER) != weather
     assert RecordStamp(orchard).now() == orchard.stamp()
     orchard.engine.dispose()
 
