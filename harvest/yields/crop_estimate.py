@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -11,17 +12,19 @@ from harvest.records import Records
 from harvest.seasons import Floats, Ints
 from harvest.yields.alternation import bearing_index
 from harvest.yields.bearing_curve import tree_curves
-from harvest.yields.crop_history import SpeciesHistory, known_crops, species_history, species_parts
+from harvest.yields.crop_history import PastCrops, SpeciesHistory
 from harvest.yields.load_rules import YieldReference
 from harvest.yields.plain_rows import plain_rows
 from harvest.yields.result import CropBasis, CropEstimate
 from harvest.yields.season_so_far import GIVEN_WEIGHT_DOUBT, SeasonSoFar, season_so_far
-from harvest.yields.swing_model import LEAST_WEIGHT, Mixture, estimate
+from harvest.yields.swing_model import Mixture, estimate
 from harvest.yields.totals import yield_table
 from harvest.yields.tree_facts import standing_trees
 
 LEVELS = (0.1, 0.25, 0.5, 0.75, 0.9)
 STEPS = np.arange(0.05, 1.0, 0.05)
+# What the crop at each of the steps counts for that at each level, as between them in a line.
+AT_LEVELS = np.array([np.interp(LEVELS, STEPS, one) for one in np.eye(len(STEPS))])
 # Crops on record a bearing index needs, and how many pairs of seasons its pool's is worth.
 LEAST_FOR_INDEX, POOL_WORTH = 3, 4.0
 # A season that came differently is no more certain than this share of the usual spread.
@@ -32,7 +35,10 @@ YOUNG_DOUBT = 0.4
 
 
 def crop_estimates(
-    records: Records, season: int | None, reference: YieldReference
+    records: Records,
+    season: int | None,
+    reference: YieldReference,
+    of: Collection[str] | None = None,
 ) -> list[CropEstimate]:
     """The crop of each tree that stands in a season, in the order of the trees.
 
@@ -42,122 +48,120 @@ def crop_estimates(
         for count as the past, records of that season itself as what it says so far.
     season : the season to be estimated; None is the one running at each tree's site.
     reference : the reference tables.
+    of : names of the trees that are wanted, all when left out; the others' past counts as well.
     """
     standing = standing_trees(records, season)
+    if of is not None:
+        standing = standing[standing["tree"].isin(list(of))]
     table = yield_table(records)
     curves = tree_curves(records.trees, reference.species, reference.bearing_curves)
-    found: dict[str, CropEstimate] = {}
+    number = pd.Index(records.trees["tree"]).get_indexer(standing["tree"])
+    found: dict[int, CropEstimate] = {}
     for year in sorted(set(standing["season"].tolist())):
-        known = known_crops(records, table, curves, year)
-        so_far = season_so_far(records, year, table, reference.frost_kill)
-        wanted = standing[standing["season"] == year]
-        for species, trees in wanted.groupby("species"):
-            estimates: dict[str, CropEstimate] = {}
-            for members in species_parts(records, str(species)):
-                histories = species_history(records, known, curves, members, year)
-                past = _joined(histories, [estimate(each.crops) for each in histories])
-                part = _Part(records, histories, past, year, so_far)
-                estimates |= part.estimates(reference)
-            found |= {tree: estimates[tree] for tree in trees["tree"]}
-    return [found[name] for name in standing["tree"]]
+        past = PastCrops(records, table, curves, year)
+        own = (standing["season"] == year).to_numpy()
+        so_far = season_so_far(records, year, standing["tree"][own], table, reference.frost_kill)
+        rows = dict(zip(number[own].tolist(), plain_rows(standing[own]), strict=True))
+        for members in past.parts(number[own]):
+            wanted = np.flatnonzero(np.isin(members, number[own]))
+            part = _Part(past.of(members), wanted, [rows[at] for at in members[wanted]], so_far)
+            found |= zip(members[wanted].tolist(), part.estimates(reference), strict=True)
+    return [found[at] for at in number.tolist()]
 
 
-def _joined(histories: Sequence[SpeciesHistory], past: Sequence[Mixture]) -> Mixture:
+def _joined(history: SpeciesHistory) -> Mixture:
     """Estimates of sqrt(kg) over the curves of age tried, each by its weight."""
     parts = []
-    for each, one, share in zip(histories, past, _weights(histories), strict=True):
-        if share < LEAST_WEIGHT:
-            continue
-        root = np.sqrt(each.expected_kg)
+    for curve, one in zip(history.curves, estimate(history.crops), strict=True):
+        root = np.sqrt(curve.expected_kg)
         # When a young tree comes into bearing is less sure than what it then bears.
-        doubt = YOUNG_DOUBT * (1 - each.share)
-        parts.append((share * one.weight, (1 + one.mean) * root, np.hypot(one.sd, doubt) * root))
+        doubt = YOUNG_DOUBT * (1 - curve.share)
+        weight = curve.weight * one.weight
+        parts.append((weight, (1 + one.mean) * root, np.hypot(one.sd, doubt) * root))
     weights, means, sds = (np.concatenate(each) for each in zip(*parts, strict=True))
     return Mixture(weights / weights.sum(), means, sds)
 
 
-def _weights(histories: Sequence[SpeciesHistory]) -> Floats:
-    logs = np.array([each.log_weight for each in histories])
-    weight = np.exp(logs - logs.max())
-    return np.asarray(weight / weight.sum())
-
-
-def _younger(histories: Sequence[SpeciesHistory]) -> list[bool]:
-    """Trees that are rather younger than they are entered, by their crops."""
-    for each, weight in zip(histories, _weights(histories), strict=True):
-        if each.younger is not None and weight > 0.5:
-            return list(each.younger.tolist())
-    return [False] * len(histories[0].trees)
-
-
 class _Part:
-    """Estimates of trees of one species that are worked out together."""
+    """Estimates of trees of one species that are worked out together.
+
+    Parameters
+    ----------
+    history : crops of all trees of the part.
+    wanted : numbers of the trees in it that are asked for, shape (n,), and their `rows`.
+    so_far : what the running season says, by tree.
+    """
 
     def __init__(
         self,
-        records: Records,
-        histories: Sequence[SpeciesHistory],
-        past: Mixture,
-        season: int,
+        history: SpeciesHistory,
+        wanted: Ints,
+        rows: Sequence[Any],
         so_far: dict[str, SeasonSoFar],
     ) -> None:
-        self.history, self.season = histories[0], season
-        self.trees = records.trees.iloc[self.history.trees]
-        self.younger = _younger(histories)
-        self.so_far = [so_far.get(name, SeasonSoFar()) for name in self.trees["tree"]]
+        self.history, self.wanted, self.rows = history, wanted, rows
+        self.so_far = [so_far.get(row.tree, SeasonSoFar()) for row in rows]
         factor = np.array([each.factor for each in self.so_far])
         root = np.sqrt(factor)
-        self.past = past._replace(
-            mean=past.mean * root,
-            sd=past.sd * np.where(factor < 1, np.maximum(root, LEAST_SPREAD), 1.0),
+        past = _joined(history)
+        less_sure = np.where(factor < 1, np.maximum(root, LEAST_SPREAD), 1.0)
+        self.past = Mixture(
+            past.weight, past.mean[:, wanted] * root, past.sd[:, wanted] * less_sure
         )
 
     def kg(self, levels: Floats) -> Floats:
-        """Crop at each probability [kg], shape (trees, levels); at least what is picked."""
+        """Crop at each probability [kg], shape (n, levels); at least what is picked."""
         picked = np.array([each.picked_kg for each in self.so_far])
         before = np.where(picked > 0, np.minimum(self.past.chance(np.sqrt(picked)), 0.995), 0.0)
         wanted = before[:, None] + (1 - before[:, None]) * levels
         kg = np.maximum(self.past.quantiles(wanted), 0.0) ** 2
         return np.asarray(np.maximum(kg, picked[:, None]))
 
-    def estimates(self, reference: YieldReference) -> dict[str, CropEstimate]:
-        """Estimate by tree."""
-        fine = _thinned(self.kg(STEPS), self.so_far, _fruit_weights(self.trees, reference))
-        counted = self.history.counted
-        index = _bearing_indices(counted, self.history.crops.cultivar)
-        pools = _pool_counts(counted, self.history.crops.cultivar)
-        found = {}
-        for at, tree in enumerate(plain_rows(self.trees)):
-            so_far = self.so_far[at]
-            done = so_far.none or so_far.finished
-            certain = 0.0 if so_far.none else so_far.picked_kg
-            kg = [certain] * len(STEPS) if done else fine[at].tolist()
-            seasons = int((~np.isnan(counted[at])).sum())
-            found[tree.tree] = CropEstimate(
+    def estimates(self, reference: YieldReference) -> list[CropEstimate]:
+        """One of each tree asked for."""
+        kg = _thinned(self.kg(STEPS), self.so_far, self.rows[0].species, reference)
+        for at, so_far in enumerate(self.so_far):
+            if so_far.none or so_far.finished:
+                kg[at] = 0.0 if so_far.none else so_far.picked_kg
+        levels = (kg @ AT_LEVELS).round(3).tolist()
+        means = kg.mean(axis=1).round(3).tolist()
+        counted, cultivar = self.history.counted, self.history.crops.cultivar
+        index = _bearing_indices(counted, cultivar)
+        seasons, trees = _pool_counts(counted, cultivar)
+        own = (~np.isnan(counted)).sum(axis=1).tolist()
+        likeliest = max(self.history.curves, key=lambda curve: curve.weight)
+        younger = (likeliest.younger & (likeliest.weight > 0.5)).tolist()
+        return [
+            CropEstimate(
                 tree=tree.tree,
                 site=tree.site,
                 species=tree.species,
                 cultivar=tree.cultivar,
-                season=self.season,
-                kg={level: round(float(np.interp(level, STEPS, kg)), 3) for level in LEVELS},
-                mean_kg=round(float(np.mean(kg)), 3),
+                season=tree.season,
+                kg=dict(zip(LEVELS, levels[row], strict=True)),
+                mean_kg=means[row],
                 picked_so_far_kg=so_far.picked_kg,
-                basis=CropBasis(pools[0][at], pools[1][at], index[at], seasons),
-                warnings=tuple(_warnings(so_far, seasons, pools[0][at], younger=self.younger[at])),
+                basis=CropBasis(seasons[at], trees[at], index[at], own[at]),
+                warnings=tuple(_warnings(so_far, own[at], seasons[at], younger=younger[at])),
             )
-        return found
+            for row, (tree, so_far, at) in enumerate(
+                zip(self.rows, self.so_far, self.wanted.tolist(), strict=True)
+            )
+        ]
 
 
-def _thinned(kg: Floats, so_far: list[SeasonSoFar], fruit_kg: Floats) -> Floats:
+def _thinned(
+    kg: Floats, so_far: Sequence[SeasonSoFar], species: str, reference: YieldReference
+) -> Floats:
     """Estimates drawn towards the fruit left at thinning, where they were counted.
 
     The two are joined as logarithms, each weighing by its precision.
     """
     left = np.array([np.nan if each.fruit_left is None else each.fruit_left for each in so_far])
-    given = left * fruit_kg
-    use = given > 0
-    if not use.any():
+    if np.isnan(left).all():
         return kg
+    given = left * _fruit_weight(species, reference)
+    use = given > 0
     log = np.log(np.maximum(kg[use], 1e-3))
     middle, spread = log.mean(axis=1), np.maximum(log.std(axis=1), 0.05)
     weight = (1 / GIVEN_WEIGHT_DOUBT**2) / (1 / GIVEN_WEIGHT_DOUBT**2 + 1 / spread**2)
@@ -170,11 +174,11 @@ def _thinned(kg: Floats, so_far: list[SeasonSoFar], fruit_kg: Floats) -> Floats:
     return kg
 
 
-def _fruit_weights(trees: pd.DataFrame, reference: YieldReference) -> Floats:
-    """Usual weight of one fruit of each tree's species [kg]: the middle of the table's range."""
-    table = reference.species.set_index("species")
-    grams = (table["fruit_weight_g_low"] + table["fruit_weight_g_high"]) / 2
-    return trees["species"].map(grams).to_numpy(dtype=float) / 1000
+def _fruit_weight(species: str, reference: YieldReference) -> float:
+    """Usual weight of one fruit [kg]: the middle of the table's range, nan where it has none."""
+    row = reference.species[reference.species["species"] == species]
+    grams = row[["fruit_weight_g_low", "fruit_weight_g_high"]].to_numpy(dtype=float)
+    return float(grams[0].mean()) / 1000 if len(grams) else np.nan
 
 
 def _bearing_indices(kg: Floats, cultivar: Ints) -> list[float | None]:

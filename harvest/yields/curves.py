@@ -76,7 +76,7 @@ def forecast_against_picked(
             if not wanted:
                 continue
             start = season_start(season, -1.0 if southern else 1.0)
-            estimates = crop_estimates(records.until(start), season, reference)
+            estimates = crop_estimates(records.until(start), season, reference, wanted)
             rows += [
                 ForecastPicked(
                     tree=row.tree,
@@ -88,7 +88,6 @@ def forecast_against_picked(
                     picked_kg=float(picked[row.tree, season]),
                 )
                 for row in estimates
-                if row.tree in wanted
             ]
     return rows
 

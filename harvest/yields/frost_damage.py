@@ -25,16 +25,18 @@ LEAST_SHARE = 0.1
 COLUMNS = ("share", "nights", "night", "tmin_c", "stage", "kill10_c", "kill90_c", "days_known")
 
 
-def bloom_days(records: Records) -> pd.DataFrame:
+def bloom_days(records: Records, season: int | None = None) -> pd.DataFrame:
     """Full bloom of every tree and season of which it, or that of its like, is on record.
 
     Returns columns tree, season, site, species, cultivar, bloom [datetime64], own (bool) and
     `whose`: logged on the tree itself, else the median of its cultivar, else of its species, at
     the site; first and end: days from full bloom to the first flowers and to the end of bloom
-    [d], nan where not logged.
+    [d], nan where not logged. `season` asks for one season only.
     """
     columns = [FIRST_FLOWERS, FULL_BLOOM, END_OF_BLOOM]
     stages = records.stages[records.stages["bbch"].isin(columns)]
+    if season is not None:
+        stages = stages[stages["season"] == season]
     key = ["tree", "season"]
     logged = stages.pivot_table(index=key, columns="bbch", values="date", aggfunc="min")
     logged = logged.reindex(columns=columns).astype("datetime64[s]").reset_index()

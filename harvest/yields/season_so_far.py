@@ -48,17 +48,17 @@ class SeasonSoFar:
 
 
 def season_so_far(
-    records: Records, season: int, table: pd.DataFrame, kill: pd.DataFrame
+    records: Records, season: int, trees: pd.Series, table: pd.DataFrame, kill: pd.DataFrame
 ) -> dict[str, SeasonSoFar]:
     """Findings by tree, only of trees with any.
 
     Parameters
     ----------
-    records : with seasons. season : the season that is estimated.
+    records : with seasons. season : the season that is estimated. trees : names of those wanted.
     table : `yield_table` of the records. kill : the table frost_kill.csv.
     """
     found: dict[str, SeasonSoFar] = {}
-    _frost(found, records, season, kill)
+    _frost(found, records, season, trees, kill)
     _notes(found, records, season)
     _thinnings(found, records, season)
     own = table[table["season"] == season]
@@ -75,12 +75,16 @@ def season_so_far(
 
 
 def _frost(
-    found: dict[str, SeasonSoFar], records: Records, season: int, kill: pd.DataFrame
+    found: dict[str, SeasonSoFar],
+    records: Records,
+    season: int,
+    trees: pd.Series,
+    kill: pd.DataFrame,
 ) -> None:
-    blooms = bloom_days(records)
-    blooms = blooms[blooms["season"] == season]
-    if blooms.empty or records.weather.empty:
+    if records.weather.empty or not (records.stages["season"] == season).any():
         return
+    blooms = bloom_days(records, season)
+    blooms = blooms[blooms["tree"].isin(trees)]
     damage = blooms.join(frost_damage(records, blooms, kill))
     for row in plain_rows(damage[damage["share"] >= LEAST_SHARE]):
         need = NEEDED.get(row.species, USUALLY_NEEDED)

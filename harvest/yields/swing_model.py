@@ -18,16 +18,15 @@ no published source.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import product
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from harvest.seasons import Floats, Ints
+from harvest.yields.nested_effects import Level, Solved, tree_sums
 
 FADING = 0.9
 # Variances as multiples of the scatter of one tree in one season.
@@ -46,6 +45,9 @@ USUAL_SEASON, SEASON_DOUBT = 0.5, 1.2
 SHAPE, RATE = 1.0, 0.05
 # Proportions below this share of the likeliest one's weight are left out, and at most so many.
 LEAST_WEIGHT, MOST_KEPT = 1e-3, 24
+# Logarithms of weights as near as this are equal; sets of proportions whose estimates are worked
+# out at the same time.
+EQUAL, AT_ONCE = 1e-9, 8
 
 
 class Shares(NamedTuple):
@@ -74,6 +76,7 @@ GRID = {
     "drift": DRIFT,
 }
 PAIRS = (("tree", "tree_swing"), ("season", "season_swing"), ("season", "drift"))
+OF_TREES = tuple(product(TREE, TREE_SWING))
 START = Shares(0.5, 0.15, 0.4, 0.3, 0.0)
 
 
@@ -81,10 +84,10 @@ START = Shares(0.5, 0.15, 0.4, 0.3, 0.0)
 class Crops:
     """Crops of one species' trees on the scale of z, and what the trees share.
 
-    `z`, shape (trees, seasons + 1): the last column is the season to be estimated, nan there and
-    wherever no crop is on record. `site`, `cultivar`, `pool` (cultivar at a site), `planting`,
-    shape (trees,): numbers from 0; pool -1 for a tree with too few like it to tell their common
-    season from its own.
+    `z`, shape (curves, trees, seasons), by each of the curves of age that are tried: the last
+    season is the one to be estimated, nan there and wherever no crop is on record. `site`,
+    `cultivar`, `pool` (cultivar at a site), `planting`, shape (trees,): numbers from 0; pool -1
+    for a tree with too few like it to tell their common season from its own.
     """
 
     z: Floats
@@ -95,33 +98,8 @@ class Crops:
 
     @property
     def seasons(self) -> int:
-        """Columns of `z`."""
-        return int(self.z.shape[1])
-
-    @cached_property
-    def starts(self) -> tuple[int, int, int, int]:
-        """First column of plantings, seasons of sites and of pools, and the number of all.
-
-        The level has column 0, cultivars follow from column 1.
-        """
-        cultivars, plantings = (int(each.max()) + 1 for each in (self.cultivar, self.planting))
-        sites, pools = (int(each.max()) + 1 for each in (self.site, self.pool))
-        seasons = 1 + cultivars + plantings
-        in_pools = seasons + sites * self.seasons
-        return 1 + cultivars, seasons, in_pools, in_pools + pools * self.seasons
-
-
-class _Like(NamedTuple):
-    """Trees that share every effect and the seasons on record: their crops are added up."""
-
-    trees: Ints
-    seen: Ints
-    columns: Ints
-    """Shared effects of the seasons seen, shape (effects,)."""
-    effects: Floats
-    """What each season seen has of them, shape (seen, effects)."""
-    ahead_columns: Ints
-    ahead: Floats
+        """Seasons of `z`."""
+        return int(self.z.shape[2])
 
 
 class Mixture(NamedTuple):
@@ -151,159 +129,119 @@ class Mixture(NamedTuple):
         return np.asarray((low + high) / 2)
 
 
-def estimate(crops: Crops) -> Mixture:
-    """The crop of each tree in the season ahead, averaged over how crops may swing."""
-    fits = _Fits(crops)
-    fits.walk()
-    found = list(fits.made.values())
-    logs = np.array([fit.log_weight for fit in found])
-    weight = np.exp(logs - logs.max())
-    order = [at for at in np.argsort(-weight)[:MOST_KEPT] if weight[at] >= LEAST_WEIGHT]
-    kept = [found[at].ahead() for at in order]
-    return Mixture(
-        weight=weight[order] / weight[order].sum(),
-        mean=np.array([mean for mean, _ in kept]),
-        sd=np.array([sd for _, sd in kept]),
-    )
+def estimate(crops: Crops) -> tuple[Mixture, ...]:
+    """The crop of each tree in the season ahead, averaged over how crops may swing, by curve."""
+    fits = Fits(crops)
+    kept = [fits.likeliest(curve, tried) for curve, tried in enumerate(_walked(fits))]
+    each = list(dict.fromkeys(shares for weights in kept for shares in weights))
+    mean, sd = fits.ahead(each)
+    mixtures = []
+    for curve, weights in enumerate(kept):
+        at = [each.index(shares) for shares in weights]
+        weight = np.array(list(weights.values()))
+        mixtures.append(Mixture(weight / weight.sum(), mean[at, curve], sd[at, curve]))
+    return tuple(mixtures)
 
 
-class _Fits:
-    """Fits of the grid, each made once; only those around the likeliest are."""
+def _walked(fits: Fits) -> list[list[Shares]]:
+    """The proportions that each curve tries.
 
-    def __init__(self, crops: Crops) -> None:
-        self.made: dict[Shares, _Fit] = {}
-        self._crops, self._alike = crops, list(_alike(crops))
-        self._within: dict[tuple[float, float], _Within] = {}
-
-    def of(self, shares: Shares) -> _Fit:
-        """The fit for some proportions."""
-        if shares not in self.made:
-            key = (shares.tree, shares.tree_swing)
-            if key not in self._within:
-                self._within[key] = _Within(self._crops, self._alike, *key)
-            self.made[shares] = _Fit(self._within[key], shares)
-        return self.made[shares]
-
-    def walk(self) -> None:
-        """From the usual proportions along two of them after two others, until none is likelier."""
-        best = START
-        while True:
-            start = best
-            for names in PAIRS:
-                tried = [
-                    self.of(best._replace(**dict(zip(names, choice, strict=True))))
-                    for choice in product(*(GRID[name] for name in names))
-                ]
-                best = max(tried, key=lambda fit: fit.log_weight).shares
-            if best == start:
-                return
+    From the usual ones it goes along two of them after two others, until none is likelier. All
+    curves go at the same time, since what one of them tries is known for the others as well.
+    """
+    curves = range(fits.curves)
+    best, tried = [START for _ in curves], [[START] for _ in curves]
+    while True:
+        start = list(best)
+        for names in PAIRS:
+            steps = [dict(zip(names, choice, strict=True)) for choice in
+                     product(*(GRID[name] for name in names))]  # fmt: skip
+            around = [[shares._replace(**step) for step in steps] for shares in best]
+            fits.make(shares for own in around for shares in own)
+            best = [fits.best(curve, around[curve]) for curve in curves]
+            for curve in curves:
+                tried[curve] += around[curve]
+        if best == start:
+            return tried
 
 
-def _alike(crops: Crops) -> Iterator[_Like]:
-    seen = ~np.isnan(crops.z)
-    kinds = np.column_stack([crops.site, crops.cultivar, crops.pool, crops.planting, seen])
-    _, kind = np.unique(kinds, axis=0, return_inverse=True)
-    kind = kind.ravel()
-    order = np.argsort(kind, kind="stable")
-    for trees in np.split(order, np.flatnonzero(np.diff(kind[order])) + 1):
-        tree = int(trees[0])
-        at = np.flatnonzero(seen[tree])
-        last = np.array([crops.seasons - 1])
-        yield _Like(trees, at, *_effects(crops, tree, at), *_effects(crops, tree, last))
+class Fits:
+    """The model for proportions as they are asked for, for all curves at once."""
 
+    def __init__(self, crops: Crops, of_trees: Sequence[tuple[float, float]] = OF_TREES) -> None:
+        self.curves, self._crops, self._of_trees = len(crops.z), crops, of_trees
+        kinds = np.column_stack([crops.site, crops.cultivar, crops.pool, crops.planting])
+        stands, stand = np.unique(kinds, axis=0, return_inverse=True)
+        self._site, cultivar, self._pool, planting = stands.T
+        self._constants = (
+            LEVEL
+            + CULTIVAR * np.equal.outer(cultivar, cultivar)
+            + PLANTING * np.equal.outer(planting, planting)
+        )
+        own = [tree + swing * fading(crops.seasons) + np.eye(crops.seasons)
+               for tree, swing in of_trees]  # fmt: skip
+        self._sums = tree_sums(crops.z, stand.ravel(), np.array(own))
+        self._shape = SHAPE + int((~np.isnan(crops.z[0])).sum()) / 2
+        self._made: dict[Shares, tuple[Floats, Floats]] = {}
 
-def _effects(crops: Crops, tree: int, at: Ints) -> tuple[Ints, Floats]:
-    """Columns of a tree's shared effects in some seasons, and what each season has of them."""
-    planting, site, pool, _ = crops.starts
-    lasting = np.array([0, 1 + crops.cultivar[tree], planting + crops.planting[tree]])
-    columns = [lasting, site + crops.site[tree] * crops.seasons + at]
-    if crops.pool[tree] >= 0:
-        columns.append(pool + crops.pool[tree] * crops.seasons + at)
-    each = [np.eye(len(at))] * (len(columns) - 1)
-    return np.concatenate(columns), np.hstack([np.ones((len(at), 3)), *each])
+    def make(self, tried: Iterable[Shares]) -> None:
+        """Work out the weights of those that are not known yet."""
+        new = [shares for shares in dict.fromkeys(tried) if shares not in self._made]
+        if not new:
+            return
+        solved = self._solved(new)
+        rate = RATE + np.maximum(solved.square, 0.0) / 2
+        prior = np.array([shares.log_prior() for shares in new])
+        log_weight = (prior - solved.log_det / 2)[:, None] - self._shape * np.log(rate)
+        self._made |= dict(zip(new, zip(log_weight, rate / self._shape, strict=True), strict=True))
 
+    def log_weights(self, curve: int, tried: Iterable[Shares]) -> Floats:
+        """Logarithm of the weight of each of those tried, as one curve has it."""
+        return np.array([self._made[shares][0][curve] for shares in tried])
 
-class _Within:
-    """Sums over the trees for one pair of proportions between and within trees."""
+    def best(self, curve: int, tried: Sequence[Shares]) -> Shares:
+        """The likeliest, the first of those that are as likely."""
+        logs = self.log_weights(curve, tried)
+        return tried[int(np.argmax(logs >= logs.max() - EQUAL))]
 
-    def __init__(self, crops: Crops, alike: list[_Like], tree: float, swing: float) -> None:
-        self.crops, self.alike = crops, alike
-        self.cov = tree + swing * fading(crops.seasons) + np.eye(crops.seasons)
-        size = crops.starts[-1]
-        self.gram, self.right = np.zeros((size, size)), np.zeros(size)
-        self.square, self.log_det, self.count = 0.0, 0.0, 0
-        self.inverse: list[NDArray[np.float64]] = []
-        for like in alike:
-            own = self.cov[np.ix_(like.seen, like.seen)]
-            inverse = np.linalg.inv(own)
-            self.inverse.append(np.asarray(inverse, dtype=float))
-            z = crops.z[np.ix_(like.trees, like.seen)]
-            side = like.effects.T @ inverse
-            self.gram[np.ix_(like.columns, like.columns)] += len(z) * side @ like.effects
-            np.add.at(self.right, like.columns, side @ z.sum(axis=0))
-            self.square += float(np.einsum("ij,jk,ik->", z, inverse, z))
-            self.log_det += len(z) * float(np.linalg.slogdet(own)[1])
-            self.count += z.size
+    def likeliest(self, curve: int, tried: Iterable[Shares]) -> dict[Shares, float]:
+        """Weights of those worth keeping, as shares of the greatest."""
+        tried = list(dict.fromkeys(tried))
+        logs = self.log_weights(curve, tried)
+        weight = np.exp(logs - logs.max())
+        order = np.argsort(-weight, kind="stable")[:MOST_KEPT]
+        return {tried[at]: float(weight[at]) for at in order if weight[at] >= LEAST_WEIGHT}
 
+    def ahead(self, kept: Sequence[Shares]) -> tuple[Floats, Floats]:
+        """Mean and spread of z of each tree in the season ahead, shape (kept, curves, trees)."""
+        sums, z = self._sums, np.nan_to_num(self._crops.z)
+        means, spreads = [], []
+        for at in range(0, len(kept), AT_ONCE):
+            some = kept[at : at + AT_ONCE]
+            shared, variance = self._solved(some).ahead()
+            carried = sums.carried[self._own(some)][:, sums.pattern[sums.case]]
+            apart = np.einsum("kts,cts->kct", carried, z)
+            means.append(apart + shared.transpose(0, 2, 1)[:, :, sums.case])
+            scatter = np.array([self._made[shares][1] for shares in some])
+            spreads.append(np.sqrt(scatter[:, :, None] * variance[:, None, sums.case]))
+        return np.concatenate(means), np.concatenate(spreads)
 
-class _Fit:
-    """The model for one set of proportions."""
+    def _own(self, some: Sequence[Shares]) -> Ints:
+        return np.array([self._of_trees.index((each.tree, each.tree_swing)) for each in some])
 
-    def __init__(self, within: _Within, shares: Shares) -> None:
-        self.within, self.shares = within, shares
-        root = _prior_root(within.crops, shares)
-        self._root = root
-        inner = root.T @ within.gram @ root
-        inner[np.diag_indices_from(inner)] += 1.0
-        self._inner = np.linalg.cholesky(inner)
-        right = root.T @ within.right
-        half = np.linalg.solve(self._inner, right)
-        square = max(within.square - float(half @ half), 0.0)
-        shape, rate = SHAPE + within.count / 2, RATE + square / 2
-        self._half, self._scatter = half, rate / shape
-        log_det = within.log_det / 2 + float(np.log(np.diag(self._inner)).sum())
-        self.log_weight = shares.log_prior() - log_det - shape * float(np.log(rate))
-
-    def ahead(self) -> tuple[Floats, Floats]:
-        """Mean and spread of z of each tree in the season ahead."""
-        within, crops = self.within, self.within.crops
-        spread_root = np.linalg.solve(self._inner, self._root.T)
-        effects = spread_root.T @ self._half
-        mean, variance = np.zeros(len(crops.z)), np.zeros(len(crops.z))
-        last = crops.seasons - 1
-        for like, inverse in zip(within.alike, within.inverse, strict=True):
-            weight = within.cov[last, like.seen] @ inverse
-            apart = crops.z[np.ix_(like.trees, like.seen)]
-            apart = apart - like.effects @ effects[like.columns]
-            shared = float(like.ahead[0] @ effects[like.ahead_columns])
-            mean[like.trees] = shared + apart @ weight
-            left = spread_root[:, like.ahead_columns] @ like.ahead[0]
-            left = left - spread_root[:, like.columns] @ (weight @ like.effects)
-            own = within.cov[last, last] - weight @ within.cov[like.seen, last]
-            variance[like.trees] = float(left @ left) + float(own)
-        return mean, np.sqrt(self._scatter * variance)
+    def _solved(self, some: Sequence[Shares]) -> Solved:
+        seasons, swing = np.arange(self._crops.seasons), fading(self._crops.seasons)
+        season, in_step, drift = (
+            np.array([getattr(each, name) for each in some])[:, None, None]
+            for name in ("season", "season_swing", "drift")
+        )
+        block = season * np.eye(len(seasons)) + in_step * swing
+        at_site = block + drift * np.minimum.outer(seasons, seasons)
+        levels = [Level(CULTIVAR_SEASON * block, self._pool), Level(at_site, self._site)]
+        return Solved(self._sums, self._own(some), levels, self._constants)
 
 
 def fading(seasons: int) -> Floats:
     """Correlation of a swing between seasons: (-0.9)^k over k of them."""
     apart = np.abs(np.subtract.outer(np.arange(seasons), np.arange(seasons)))
     return np.asarray((-FADING) ** apart, dtype=float)
-
-
-def _prior_root(crops: Crops, shares: Shares) -> Floats:
-    """Lower root of the prior covariance of the shared effects."""
-    planting, site, pool, size = crops.starts
-    seasons = crops.seasons
-    root = np.zeros((size, size))
-    diagonal = np.empty(site)
-    diagonal[0] = LEVEL
-    diagonal[1:planting], diagonal[planting:site] = CULTIVAR, PLANTING
-    root[np.arange(site), np.arange(site)] = np.sqrt(diagonal)
-    block = shares.season * np.eye(seasons) + shares.season_swing * fading(seasons)
-    lasting = shares.drift * np.minimum.outer(np.arange(seasons), np.arange(seasons))
-    at_site = np.linalg.cholesky(block + lasting)
-    in_pool = np.linalg.cholesky(CULTIVAR_SEASON * block)
-    for start in range(site, size, seasons):
-        at = slice(start, start + seasons)
-        root[at, at] = at_site if start < pool else in_pool
-    return root

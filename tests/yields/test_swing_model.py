@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -16,29 +18,34 @@ from harvest.yields.swing_model import (
     RATE,
     SHAPE,
     Crops,
+    Fits,
     Shares,
-    _Fits,
     estimate,
     fading,
 )
 
 
 def some_crops(seed: int, trees: int = 9, seasons: int = 5) -> Crops:
+    """Two sites and two cultivars, one of which is too rare at a site to have seasons there."""
     rng = np.random.default_rng(seed)
-    z = rng.normal(0, 0.3, (trees, seasons + 1))
-    z[rng.random(z.shape) < 0.2] = np.nan
-    z[:, -1] = np.nan
+    z = rng.normal(0, 0.3, (2, trees, seasons + 1))
+    z[:, rng.random(z.shape[1:]) < 0.2] = np.nan
+    z[:, :, -1] = np.nan
     cultivar = np.sort(rng.integers(0, 2, trees))
     cultivar[0], cultivar[-1] = 0, 1
-    return Crops(z, np.zeros(trees, int), cultivar, cultivar, np.arange(trees) // 3)
+    site = rng.integers(0, 2, trees)
+    site[0] = 0
+    pool = 2 * site + cultivar - 1
+    return Crops(z, site, cultivar, pool, np.arange(trees) // 3)
 
 
 def whole_covariance(crops: Crops, shares: Shares) -> np.ndarray:
     """Prior covariance of every tree's every season, written out in full."""
-    trees, seasons = crops.z.shape
+    _, trees, seasons = crops.z.shape
     tree, season = np.divmod(np.arange(trees * seasons), seasons)
     alike = {name: np.equal.outer(getattr(crops, name)[tree], getattr(crops, name)[tree])
              for name in ("site", "cultivar", "pool", "planting")}  # fmt: skip
+    alike["pool"] &= (crops.pool >= 0)[tree]
     apart = np.abs(np.subtract.outer(season, season))
     swing, same = (-FADING) ** apart, apart == 0
     in_season = shares.season * same + shares.season_swing * swing
@@ -61,21 +68,30 @@ SHARES = st.builds(
 def test_it_agrees_with_the_conditional_normal_distribution(seed: int, shares: Shares) -> None:
     """Mean and variance of the season ahead by the textbook formula for joint normals."""
     crops = some_crops(seed)
-    fit = _Fits(crops).of(shares)
-    mean, sd = fit.ahead()
+    fits = Fits(crops, [(shares.tree, shares.tree_swing)])
+    fits.make([shares])
+    mean, sd = fits.ahead([shares])
     covariance = whole_covariance(crops, shares)
-    flat = crops.z.ravel()
-    seen = np.flatnonzero(~np.isnan(flat))
-    ahead = np.arange(len(crops.z)) * crops.seasons + crops.seasons - 1
+    seen = np.flatnonzero(~np.isnan(crops.z[0].ravel()))
+    ahead = np.arange(crops.z.shape[1]) * crops.seasons + crops.seasons - 1
     gain = np.linalg.solve(covariance[np.ix_(seen, seen)], covariance[np.ix_(seen, ahead)]).T
     left = covariance[np.ix_(ahead, ahead)] - gain @ covariance[np.ix_(seen, ahead)]
-    square = flat[seen] @ np.linalg.solve(covariance[np.ix_(seen, seen)], flat[seen])
-    scatter = (RATE + square / 2) / (SHAPE + seen.size / 2)
-    np.testing.assert_allclose(mean, gain @ flat[seen], atol=1e-8)
-    np.testing.assert_allclose(sd, np.sqrt(scatter * np.diag(left)), rtol=1e-6)
     log_det = np.linalg.slogdet(covariance[np.ix_(seen, seen)])[1]
-    weight = shares.log_prior() - log_det / 2 - (SHAPE + seen.size / 2) * np.log(RATE + square / 2)
-    assert fit.log_weight == pytest.approx(weight, rel=1e-6)
+    shape = SHAPE + seen.size / 2
+    for curve, z in enumerate(crops.z.reshape(2, -1)[:, seen]):
+        rate = RATE + z @ np.linalg.solve(covariance[np.ix_(seen, seen)], z) / 2
+        np.testing.assert_allclose(mean[0, curve], gain @ z, atol=1e-10)
+        np.testing.assert_allclose(sd[0, curve], np.sqrt(rate / shape * np.diag(left)), rtol=1e-9)
+        weight = shares.log_prior() - log_det / 2 - shape * np.log(rate)
+        assert fits.log_weights(curve, [shares])[0] == pytest.approx(weight, rel=1e-9)
+
+
+def test_each_curve_is_worked_out_as_if_it_were_the_only_one() -> None:
+    crops = some_crops(5)
+    for curve, both in enumerate(estimate(crops)):
+        (alone,) = estimate(replace(crops, z=crops.z[[curve]]))
+        for one, other in zip(both, alone, strict=True):
+            np.testing.assert_allclose(one, other, atol=1e-12)
 
 
 def test_a_swing_changes_its_sign_every_season_and_fades() -> None:
@@ -94,7 +110,7 @@ def forecast(z: np.ndarray) -> np.ndarray:
     trees = len(z)
     none = np.zeros(trees, int)
     ahead = np.column_stack([z, np.full(trees, np.nan)])
-    mixture = estimate(Crops(ahead, none, none, none - 1, none))
+    (mixture,) = estimate(Crops(ahead[None], none, none, none - 1, none))
     return mixture.quantiles(np.tile([0.1, 0.5, 0.9], (trees, 1)))
 
 
