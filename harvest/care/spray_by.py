@@ -58,13 +58,21 @@ def last_spray_day(ripe: DateOutlook, period_days: int, chance: float) -> date |
 def last_spray_days(
     seasons: Sequence[TreeSeason], product: str, period_days: int, as_of: date
 ) -> list[LastSprayDay]:
-    """The last days for one product on every tree whose fruit is still to be picked."""
+    """The last days for one product on every tree whose fruit is still to be picked.
+
+    Where ripe fruit hangs, or may hang as its picking was never logged, no day is left; the next
+    crop of such a tree comes after it.
+    """
     out = []
+    hang = {each.tree: each.season for each in seasons if period_days and _may_hang(each)}
     for each in seasons:
-        if each.fruit_gone or each.ripe.status != "forecast":
+        ripe = hang.get(each.tree) == each.season
+        if each.fruit_gone or not (ripe or each.ripe.status == "forecast"):
+            continue
+        if each.tree in hang and not ripe:
             continue
         for chance in CHANCES:
-            day = last_spray_day(each.ripe, period_days, chance)
+            day = None if ripe else last_spray_day(each.ripe, period_days, chance)
             left = day if day is not None and day >= as_of else None
             out.append(
                 LastSprayDay(
@@ -77,10 +85,16 @@ def last_spray_days(
                     withholding_days=period_days,
                     chance_ripe_before_end=chance,
                     last_day=left,
-                    says=_says(left, product, period_days, chance),
+                    says=texts.spray_on_ripe(product, period_days, each.ripe.seen)
+                    if ripe
+                    else _says(left, product, period_days, chance),
                 )
             )
     return out
+
+
+def _may_hang(season: TreeSeason) -> bool:
+    return not season.fruit_gone and season.ripe.status != "forecast"
 
 
 def _says(day: date | None, product: str, period_days: int, chance: float) -> str:

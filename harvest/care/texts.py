@@ -154,6 +154,19 @@ def crop_not_on_label(crop: str, species: str, product: str) -> str:
     )
 
 
+def spray_on_ripe(product: str, period: int, ripe: date | None) -> str:
+    """No day is left: ripe fruit hangs, or may hang."""
+    hangs = (
+        "it should have been ripe some time ago, and no pick is logged, so ripe fruit may hang"
+        if ripe is None
+        else f"its fruit is ripe since {on(ripe)}, and the last pick is not logged"
+    )
+    return (
+        f"No day is left for {product} with {days(period)}: {hangs}. Used now, it would forbid "
+        "picking that fruit. When the tree is picked, log its last pick."
+    )
+
+
 def spray_by(day: date, product: str, period: int, share: float) -> str:
     """The last day for an application before picking, at a chance of being late."""
     return (

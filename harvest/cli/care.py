@@ -171,6 +171,11 @@ def _answer_last_days(rows: Sequence[LastSprayDay], form: Format) -> None:
                 for row in rows
             ],
         )  # fmt: skip
+        gone = {row.tree: row.says for row in reversed(rows) if row.last_day is None}
+        for tree in reversed(gone):
+            say(f"{tree}: {gone[tree]}")
+        if not rows:
+            say("No tree here has fruit to come whose ripe date is forecast: no day can be told.")
         _tell_cautions(rows)
 
 

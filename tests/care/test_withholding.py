@@ -8,6 +8,7 @@ interval; the convention itself is common practice, and the label decides).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -177,6 +178,20 @@ def test_no_day_is_left_is_said_in_words() -> None:
     rows = last_spray_days([season(around(date(2026, 6, 20), 2.0))], "Soap", 28, JUNE)
     assert {row.last_day for row in rows} == {None}
     assert all("No day is left" in row.says for row in rows)
+
+
+@pytest.mark.parametrize("ripe", [seen_on(date(2026, 5, 20)), UNKNOWN])
+def test_where_ripe_fruit_hangs_the_next_crop_tells_no_last_day(ripe: DateOutlook) -> None:
+    """An evergreen may carry ripe fruit and next season's: what is used now reaches both."""
+    hangs, later = season(ripe), replace(season(around(date(2027, 6, 1), 9.0)), season=2027)
+    rows = last_spray_days([hangs, later], "Soap", 14, JUNE)
+    assert {(row.season, row.last_day) for row in rows} == {(2026, None)}
+    assert all("log its last pick" in row.says for row in rows)
+    picked = last_spray_days([replace(hangs, fruit_gone=True), later], "Soap", 14, JUNE)
+    assert {row.season for row in picked} == {2027}
+    assert all(row.last_day is not None for row in picked)
+    no_wait = last_spray_days([hangs, later], "Soap", 0, JUNE)
+    assert {row.season for row in no_wait} == {2027}
 
 
 @pytest.fixture
