@@ -104,9 +104,17 @@ def _lately(entry: BatchEntry) -> Component:
 def _note(entry: BatchEntry) -> str:
     """What a change was about, a setting in the words of the page of settings."""
     note = entry.note
-    if entry.action == "setting":
+    if entry.action in ("setting", "undo"):
         note = "; ".join(map(_setting_words, note.split("; ")))
-    return redated(shown(note, 90))
+    note = shown(note, 90)
+    if entry.action == "confirm":
+        return retold(note)
+    if entry.action in record_texts.DATED:
+        return redated(note)
+    if entry.action in ("import", "undo"):  # after the name of a file
+        name, colon, rest = note.partition(": ")
+        return f"{name}{colon}{redated(rest)}"
+    return note
 
 
 def _setting_words(change: str) -> str:
@@ -142,12 +150,15 @@ def _changes(changes: Sequence[ChangeEntry]) -> Component:
 
 def _change(change: ChangeEntry) -> Component:
     """One change of a tree's records; what came with a whole file is not taken back from here."""
+    record = shown(change.record)
     words = record_texts.TREE_LINE.format(
-        when=when(change), who=shown(change.who), record=redated(shown(change.record)),
+        when=when(change), who=shown(change.who), kind=record_texts.KIND_COUNTS[change.kind][0],
         action=record_texts.ACTIONS.get(change.action, change.action),
-        kind=record_texts.KIND_COUNTS.get(change.kind, (change.kind,))[0],
-        what=change_words(change),
+        record=record if change.kind == "attachments" else redated(record),
     )  # fmt: skip
+    what = change_words(change)
+    if what:
+        words = record_texts.TREE_WHAT.format(line=words, what=what)
     back: pieces.Node | None = None
     if change.undone:
         back = f" · {record_texts.LATELY_UNDONE}"

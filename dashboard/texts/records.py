@@ -30,6 +30,7 @@ KIND_COUNTS = {
     "girths": ("girth", "girths"),
     "sprays": ("spray", "sprays"),
     "events": ("event", "events"),
+    "attachments": ("file", "files"),
 }
 UNITS = {
     "weight_kg": "Weight [{unit:kg}]",
@@ -90,7 +91,7 @@ LOOK = "Look at it"
 LATELY_TITLE = "What was done lately"
 LATELY_LINE = "{when}, by {who}: {action} {note} ({counts})"
 LATELY_UNDONE = "taken back"
-COUNTS = (("{n} new", 0), ("{n} changed", 1), ("{n} removed", 2))
+COUNTS = ("{n} new", "{n} changed", "{n} removed")
 TABLES = {
     "weather": "days of weather",
     "weather_sources": "sources of weather",
@@ -99,8 +100,10 @@ TABLES = {
     "weather_hours": "days with hours",
     "weather_gaps": "rules for missing days",
     "calendar_marks": "marks on the calendar",
-    "experience": "experience of others",
+    "experience": "cultivars from other orchards",
     "dismissed": "warnings let stand",
+    "settings": "settings",
+    "attachments": "photos and notes",
 }
 ACTIONS = {
     "fetch": "fetched weather for",
@@ -115,12 +118,19 @@ ACTIONS = {
     "remove": "removed",
     "undo": "took back",
     "graft": "grafted",
-    "attach": "attached to",
+    "attach": "attached",
+    "detach": "took off",
+    "mark": "in the calendar,",
+    "take experience": "took in seasons of other orchards from",
+    "drop experience": "dropped the seasons from",
 }
+# What the program itself notes of these, days among it.
+DATED = ("fetch", "let stand")
 TREE_TITLE = "History of {tree}"
 TREE_OLDER = "{count} older changes"
 TREE_NONE = "Nothing is known of its history."
-TREE_LINE = "{when}, by {who}: {action} {kind} {record}: {what}"
+TREE_LINE = "{when}, by {who}: {action} {kind} {record}"
+TREE_WHAT = "{line}: {what}"
 TREE_CELL = "{column} {before} → {after}"
 TREE_NEW = "{column} {after}"
 WHEN = "{day}, {time} UTC"

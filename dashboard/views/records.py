@@ -249,7 +249,10 @@ def changed_words(before: str, after: str, column: str) -> str:
 
 def cell_words(column: str, text: str) -> str:
     """A cell in words: a measure in the unit chosen, a date in its order."""
-    return redated(shown(shown_cell(column, text), 200)) if text else record_texts.NOTHING
+    if not text:
+        return record_texts.NOTHING
+    told = shown(shown_cell(column, text), 200)
+    return redated(told) if column in DAYS else told
 
 
 def _quoted(column: str, text: str) -> str:
@@ -267,11 +270,10 @@ def counts_words(entry: BatchEntry) -> str:
     """How many records a batch made, changed and took away."""
     said = []
     for each in entry.counts:
-        numbers = (each.new, each.changed, each.removed)
         parts = [
-            template.format(n=numbers[place])
-            for template, place in record_texts.COUNTS
-            if numbers[place]
+            template.format(n=number)
+            for template, number in zip(record_texts.COUNTS, each.told, strict=True)
+            if number
         ]
         name = record_texts.TABLES.get(each.kind, each.kind)
         said.append(f"{name}: {', '.join(parts)}")
@@ -279,17 +281,26 @@ def counts_words(entry: BatchEntry) -> str:
 
 
 def change_words(entry: ChangeEntry) -> str:
-    """What a change did to a record, column by column."""
-    before, after = entry.before or {}, entry.after or {}
-    cells = []
-    for column in dict.fromkeys([*before, *after]):
-        old, new = before.get(column), after.get(column)
-        template = record_texts.TREE_NEW if entry.before is None else record_texts.TREE_CELL
-        cells.append(
-            template.format(
-                column=name_of(column), before=_told(column, old), after=_told(column, new)
+    """What a change did to a record, column by column.
+
+    Of a record that was made or taken away, what it holds beside its name.
+    """
+    if entry.before is None or entry.after is None:
+        held, named = entry.before or entry.after or {}, entry.record.split(", ")
+        cells = [
+            record_texts.TREE_NEW.format(column=name_of(column), after=_told(column, kept))
+            for column, kept in held.items()
+            if not {str(kept), f"{column} {kept}"} & set(named)
+        ]
+    else:
+        cells = [
+            record_texts.TREE_CELL.format(
+                column=name_of(column),
+                before=_told(column, entry.before.get(column)),
+                after=_told(column, entry.after.get(column)),
             )
-        )
+            for column in dict.fromkeys([*entry.before, *entry.after])
+        ]
     return listing(cells, 6)
 
 

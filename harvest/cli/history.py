@@ -24,6 +24,27 @@ from harvest.service_records import (
     undo_batch,
 )
 
+KINDS_IN_WORDS = {
+    "weather": "days of weather",
+    "weather_sources": "sources of weather",
+    "weather_stations": "weather stations",
+    "weather_ahead": "days ahead",
+    "weather_hours": "days with hours",
+    "weather_gaps": "rules for missing days",
+    "calendar_marks": "marks on the calendar",
+    "experience": "cultivars from other orchards",
+    "dismissed": "warnings let stand",
+    "attachments": "photos and notes",
+}
+SETTINGS = {
+    "dates": "order of dates",
+    "week_starts": "first day of the week",
+    "kept_as": "name kept with changes",
+    "name": "name of the orchard",
+    "note": "note on the orchard",
+    "demo_as_of": "date of the demo",
+}
+
 
 def history_(
     context: typer.Context,
@@ -93,11 +114,18 @@ def in_words(counts: Sequence[Counts]) -> str:
     """How many records of each kind: `picks: 3 new, 1 changed`."""
     parts = []
     for each in counts:
-        named = ((each.new, "new"), (each.changed, "changed"), (each.removed, "taken away"))
-        parts.append(
-            f"{each.kind.replace('_', ' ')}: " + ", ".join(f"{n} {word}" for n, word in named if n)
-        )
+        named = zip(each.told, ("new", "changed", "taken away"), strict=True)
+        said = ", ".join(f"{number} {word}" for number, word in named if number)
+        parts.append(f"{KINDS_IN_WORDS.get(each.kind, each.kind)}: {said}")
     return "; ".join(parts)
+
+
+def _about(row: BatchEntry) -> str:
+    """What a change was about, settings by what they are called."""
+    if row.action not in ("setting", "undo"):
+        return row.note
+    said = (each.partition(": ") for each in row.note.split("; "))
+    return "; ".join(f"{SETTINGS.get(name, name)}{colon}{rest}" for name, colon, rest in said)
 
 
 def _moment(at: datetime | None) -> str:
@@ -114,14 +142,14 @@ def _flat(row: BatchEntry | ChangeEntry) -> dict[str, Any]:
 def _tell_batches(rows: Sequence[BatchEntry]) -> None:
     print_table(
         "Changes, newest first (times in UTC)",
-        ("number", "when", "who", "what", "from", "records", ""),
+        ("number", "when", "who", "what", "about", "records", ""),
         [
             (
                 str(row.number),
                 _moment(row.at),
                 row.who,
                 row.action if row.undoes is None else f"undo of {row.undoes}",
-                row.note,
+                _about(row),
                 in_words(row.counts),
                 "" if row.undone_by is None else f"undone by {row.undone_by}",
             )
@@ -140,7 +168,7 @@ def _tell_changes(title: str, rows: Sequence[ChangeEntry], most: int) -> None:
                 _moment(row.at),
                 row.who,
                 f"{row.action}{' (undone)' if row.undone else ''}",
-                f"{row.kind}: {row.record}",
+                f"{KINDS_IN_WORDS.get(row.kind, row.kind)}: {_named(row)}",
                 _values(row.before, "–"),
                 _values(row.after, "taken away"),
             )
@@ -150,6 +178,10 @@ def _tell_changes(title: str, rows: Sequence[ChangeEntry], most: int) -> None:
     if len(rows) == most:
         say(f"No more than {most} are shown; --most N shows others.")
     say(f"{count(len(rows), 'change')}. To take one back: harvest undo --import NUMBER.")
+
+
+def _named(row: ChangeEntry) -> str:
+    return SETTINGS.get(row.record, row.record) if row.kind == "settings" else row.record
 
 
 def _values(values: dict[str, Any] | None, nothing: str) -> str:

@@ -92,7 +92,7 @@ def attach(
                 "sha256": name, "note": note.strip() or None, "who": signed.who or UNKNOWN,
                 "attached_at": signed.at and signed.at.replace(tzinfo=None).isoformat(),
             }  # fmt: skip
-            made.note = f"{kind}: {row['filename']}"
+            made.note = f"{row['filename']} to {_hung_on(connection, row)}"
             made.insert("attachments", {column: [value] for column, value in row.items()})
             there = _hanging(connection, kind, record_id, name)
         assert there is not None
@@ -144,7 +144,7 @@ def detach(orchard: Orchard, attachment: int, signed: Signature) -> int | None:
             raise InputError(
                 "an attachment of this number must be on record", given=str(attachment)
             )
-        made.note = f"{stored['kind']}: {stored['filename']}"
+        made.note = f"{stored['filename']} from {_hung_on(connection, stored)}"
         made.remove("attachments", [attachment])
     return made.number
 
@@ -200,6 +200,16 @@ def owner_of(connection: Connection, kind: str, record: int) -> Plain:
     tree = record if kind == "trees" else stored.get("tree_id")
     site = record if kind == "sites" else None if kind == "trees" else stored.get("site_id")
     return {"tree_id": tree, "site_id": site}
+
+
+def _hung_on(connection: Connection, attached: Plain) -> str:
+    """What something hangs on, in words: a tree or site by its name, or a record of it."""
+    owner = "site" if attached["tree_id"] is None else "tree"
+    table = TABLES[f"{owner}s"]
+    name = select(table.c[owner]).where(table.c.id == attached[f"{owner}_id"])
+    whose = str(connection.execute(name).scalar_one())
+    kind = str(attached["kind"])
+    return whose if kind in ("trees", "sites") else f"a {kind[:-1]} of {whose}"
 
 
 def _query() -> Any:

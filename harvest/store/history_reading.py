@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -21,6 +22,18 @@ from harvest.store.schema import BATCHES, CHANGES, TABLES, TRACKED
 OWNERS = ("sites", "trees")
 # What names a row of the tables beside the records, where it has it.
 NAMING = ("source", "mark", "target", "title", "name", "rule", "orchard", "cultivar", "date")
+# An item of the calendar by its id, of which people are shown the beginning.
+_ITEM = re.compile(r"\b([0-9a-f]{8})(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}\b")
+# Where something is chosen, and the usual counts as long as nothing is.
+CHOSEN = ("settings", "weather_gaps")
+# What a person is not told of a row: what its name says already, and what only the program needs.
+HIDDEN = {"tree_id", "site_id", "tree_key", "site_key", "record_id", "attached_at", "sha256"}
+HIDDEN_OF = {
+    "attachments": {"kind", "filename", "media_type", "bytes", "who"},
+    "calendar_marks": {"mark", "target"},
+    "dismissed": {"rule", "who", "dismissed_at"},
+    "settings": {"name"},
+}
 
 
 @dataclass(frozen=True)
@@ -31,6 +44,12 @@ class Counts:
     new: int
     changed: int
     removed: int
+
+    @property
+    def told(self) -> tuple[int, int, int]:
+        """The three as a person counts: a first choice, or one given up, is a change as well."""
+        numbers = self.new, self.changed, self.removed
+        return (0, sum(numbers), 0) if self.kind in CHOSEN else numbers
 
 
 @dataclass(frozen=True)
@@ -130,7 +149,7 @@ def read_change(orchard: Orchard, number: int, most: int) -> list[ChangeEntry]:
         words = ", ".join(word for word in (*whose, _in_words(each.kind, state)) if word)
         told.append(ChangeEntry(
             row.id, row.action, row.who or UNKNOWN, row.made_at, each.kind, words, each.record_id,
-            _told(each.before), _told(each.after), row.undone_by is not None,
+            _told(each.kind, each.before), _told(each.kind, each.after), row.undone_by is not None,
         ))  # fmt: skip
     return told
 
@@ -181,17 +200,19 @@ def _change(row: Row[Any], states: dict[tuple[str, int], Plain]) -> ChangeEntry:
         kind=row.kind,
         record=_in_words(row.kind, state),
         record_id=row.record_id,
-        before=_told(before),
-        after=_told(after),
+        before=_told(row.kind, before),
+        after=_told(row.kind, after),
         undone=row.undone_by is not None,
     )
 
 
 def _in_words(kind: str, state: Plain) -> str:
     if kind not in KINDS:
-        if "filename" in state:
-            return str(state["filename"])
-        return ", ".join(str(state[n]) for n in NAMING if state.get(n) is not None)
+        if kind == "attachments":
+            hangs_on = "" if state["kind"] in OWNERS else f" ({state['kind'][:-1]})"
+            return f"{state['filename']}{hangs_on}"
+        named = (str(state[n]) for n in NAMING if state.get(n) is not None)
+        return ", ".join(_ITEM.sub(r"\1", name) for name in named)
     names = [name for name in KINDS[kind].key if name not in ("tree", "site") or kind in OWNERS]
     words = [
         f"{HEADERS.get(name, name)} {state[name]}" if name in ("pass_number", "bbch") else
@@ -202,9 +223,9 @@ def _in_words(kind: str, state: Plain) -> str:
     return ", ".join(words)
 
 
-def _told(values: Plain | None) -> Plain | None:
+def _told(kind: str, values: Plain | None) -> Plain | None:
     """The columns that a person knows, by their headers."""
     if values is None:
         return None
-    hidden = ("tree_id", "site_id", "tree_key", "site_key", "record_id", "attached_at", "sha256")
+    hidden = HIDDEN | HIDDEN_OF.get(kind, set())
     return {HEADERS.get(n, n): value for n, value in values.items() if n not in hidden}

@@ -18,6 +18,12 @@ from harvest.store.weather_status import SuspectDay, suspect_days
 from harvest.weather.gaps import DEFAULT_RULES, checked_rules
 from harvest.weather.rules import CROSSED, IMPOSSIBLE
 
+SAID = {
+    "tmin_c": "minimum {:g} °C",
+    "tmax_c": "maximum {:g} °C",
+    "precip_mm": "rain {:g} mm",
+    "wind_kmh": "wind {:g} km/h",
+}
 # Rules under which no value can be true; such a day is corrected, not confirmed.
 NEVER_TRUE = (IMPOSSIBLE, CROSSED)
 
@@ -73,7 +79,9 @@ def confirm_weather(
         confirmed = [
             suspect for day in dict.fromkeys(dates) for suspect in _on(row, known, day, source)
         ]
-        said = (f"{s.source} {s.date} {s.column} {s.value:g} ({s.rule})" for s in confirmed)
+        said = (
+            f"{s.source} {s.date} {SAID[s.column].format(s.value)} ({s.rule})" for s in confirmed
+        )
         with batch(connection, "confirm", signed, f"{row.site}: {'; '.join(said)}") as made:
             days = {_day_id(connection, row, suspect): {"confirmed": True} for suspect in confirmed}
             made.change("weather", days)

@@ -131,7 +131,11 @@ def test_a_photo_and_a_note_are_attached_listed_written_and_taken_off(
     assert [(e["kind"], e["media_type"]) for e in on_tree] == [
         ("trees", "text/plain"), ("picks", "image/jpeg"),
     ]  # fmt: skip
-    assert "crate.jpg" in harvest("--orchard", picked, "history", "Apple 1").out
+    assert "crate.jpg (pick)" in harvest("--orchard", picked, "history", "Apple 1").out
+    done = json.loads(harvest("--orchard", picked, "history", "--format", "json").out)
+    assert [each["note"] for each in done[2::-2]] == [
+        "crate.jpg to a pick of Apple 1", "crate.jpg to Home",
+    ]  # fmt: skip
     out = tmp_path / "out.jpg"
     assert harvest("--orchard", picked, "attach", "--save", on_tree[1]["id"], out).code == 0
     assert out.read_bytes() == photo.read_bytes()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator
 from io import StringIO
 from pathlib import Path
@@ -30,10 +31,13 @@ from dashboard.views.records import (
     taken_name,
 )
 from dashboard.words import MONTH_FIRST, US, WAYS, Ways
+from harvest.service_calendar import add_item
 from harvest.service_records import Signature, edit_record, history, undo_batch
 from harvest.service_settings import change_settings
+from harvest.store.attaching import attach
 from harvest.store.editing import show_records
 from harvest.store.orchard import Orchard, open_orchard
+from harvest.store.schema import TRACKED
 from harvest.units import convert
 from tests.dashboard.client import Client, all_text, app_of, find
 from tests.dashboard.made_up import AS_OF
@@ -41,6 +45,7 @@ from tests.dashboard.orchards import take_in
 from tests.dashboard.test_app import as_json
 
 ADA = Signature("Ada", None)
+HARVEST = Path(__file__).parents[2] / "harvest"
 PICKS = [
     ("tree", "date", "weight_kg", "note"),
     *((f"Gate {n}", f"202{y}-09-0{n}", n + y, "") for n in range(1, 4) for y in range(1, 6)),
@@ -213,6 +218,34 @@ def test_below_stand_the_trees_history_and_what_was_done(source: Source) -> None
     newest = history(source.orchard, 1)[0]
     undo_batch(source.orchard, newest.number, ADA)
     assert record_texts.LATELY_UNDONE in all_text(as_json(below(source, "")))
+
+
+def test_what_was_done_is_told_in_words_of_the_trade(source: Source) -> None:
+    """Of a setting only that it is another now, of a removed record what it held; what somebody
+    typed, a file's name too, stays as it was typed."""
+    orchard = source.orchard
+    mine = picks(source)[0]
+    attach(orchard, "picks", mine.id, "2026-08-11.txt", b"first crate", signed=ADA, today=AS_OF)
+    edited(source, "picks", change(mine, "note", "like 2021-09-01"))
+    removed(source, "picks", row_of(picks(source)[0]))
+    change_settings(orchard, {"kept_as": "Ours"}, ADA)
+    change_settings(orchard, {"kept_as": ""}, ADA)
+    add_item(orchard, "Hill", "Prop branches", (AS_OF, AS_OF), AS_OF, ADA)
+    said = all_text(as_json(below(source, "Gate 1")))
+    assert "chose Name kept with changes: Ours → none (settings: 1 changed)" in said
+    assert "in the calendar, added: Prop branches (Hill) (marks on the calendar: 1 new)" in said
+    assert "attached 2026-08-11.txt to a pick of Gate 1 (photos and notes: 1 new)" in said
+    assert "attached file 2026-08-11.txt (pick): Date" in said
+    assert "Note blank → like 2021-09-01" in said
+    assert re.search(r"removed pick 1 September 202\d: Weight \[kg\] [\d.]+ and Note like", said)
+
+
+def test_every_change_of_every_kind_has_its_words() -> None:
+    code = "".join(path.read_text("utf-8") for path in HARVEST.rglob("*.py"))
+    actions = set(re.findall(r'\bbatch\(\s*connection, "([a-z ]+)"', code))
+    assert len(actions) > 12
+    assert actions <= set(record_texts.ACTIONS)
+    assert set(TRACKED) <= set(record_texts.TABLES) | set(record_texts.KIND_COUNTS)
 
 
 def test_what_looks_wrong_can_stand(source: Source) -> None:

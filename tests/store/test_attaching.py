@@ -85,7 +85,7 @@ def test_a_photo_hangs_on_a_record_of_its_tree(filled: Orchard) -> None:
     assert attachments(filled, "Pearmain") == []
     assert attachment_bytes(filled, made.sha256) == JPEG
     (told, *_) = read_tree_history(filled, "Zoë")
-    assert (told.kind, told.record, told.action) == ("attachments", "crate.jpg", "attach")
+    assert (told.kind, told.record, told.action) == ("attachments", "crate.jpg (pick)", "attach")
 
 
 def test_the_same_file_hangs_on_a_record_once_and_on_others_too(filled: Orchard) -> None:

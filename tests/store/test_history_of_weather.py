@@ -29,7 +29,7 @@ from harvest.store.bulk import plain
 from harvest.store.exporting import export_folder
 from harvest.store.history import Signature, batch
 from harvest.store.history_packing import changes_of
-from harvest.store.history_reading import BatchEntry, Counts, read_batches
+from harvest.store.history_reading import BatchEntry, Counts, read_batches, read_change
 from harvest.store.importing_folder import import_folder
 from harvest.store.orchard import Orchard
 from harvest.store.schema import PACKED_CHANGES, SETTINGS, TABLES, TRACKED
@@ -182,7 +182,7 @@ def test_what_people_decide_about_the_weather_is_kept_and_taken_back(home: Orcha
     assert newest(home).note == "Home: far before near (was: near before far)"
     assert newest(home).counts == (Counts("weather_sources", 0, 1, 0),)
     confirm_weather(home, "Home", [date(2026, 3, 2)], signed=ADA)
-    assert newest(home).note.startswith("Home: near 2026-03-02 tmax_c 48 (")
+    assert newest(home).note.startswith("Home: near 2026-03-02 maximum 48 °C (")
     assert newest(home).counts == (Counts("weather", 0, 1, 0),)
     choose_gap_rules(home, ["none"], signed=BEN)
     choose_gap_rules(home, ["interpolate", "climate"], "Home", signed=BEN)
@@ -231,6 +231,9 @@ def test_what_an_orchard_says_of_itself_is_a_change_like_others(home: Orchard) -
         entry.note == f"name: Ours → Theirs; note: north slope → none; demo_as_of: none → {TODAY}"
     )
     assert entry.counts == (Counts("settings", 1, 1, 1),)
+    assert entry.counts[0].told == (0, 3, 0), "a setting is never new or gone, only another"
+    name = next(each for each in read_change(home, entry.number, 9) if each.record == "name")
+    assert (name.before, name.after) == ({"value": "Ours"}, {"value": "Theirs"})
     undo(home, None, ADA)
     assert read_about(home) == About(name="Ours", note="north slope")
     undo(home, None, ADA)
