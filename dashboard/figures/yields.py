@@ -16,7 +16,7 @@ from dashboard.measures import filled, in_us, kilograms, said, unit, value
 from dashboard.texts import TREE_MANY, TREE_ONE
 from dashboard.texts import figures as figure_texts
 from dashboard.texts import seasons as season_texts
-from dashboard.views.crops import GroupRow
+from dashboard.views.crops import GroupRow, came_inside
 from dashboard.words import count, plot_text, short_span
 
 # Lines of equal weight by trunk: metric [kg/cm2], US [lb/in2].
@@ -317,6 +317,11 @@ def _mean(season: GroupSeason) -> float:
     return value(season.mean_fruit_g or 0.0, "g")
 
 
+def drawn(row: ForecastPicked) -> bool:
+    """Whether a crop has its place on scales that know no zero."""
+    return row.kg[0.5] > 0 and row.picked_kg > 0
+
+
 def foreseen_figure(rows: Sequence[ForecastPicked]) -> go.Figure:
     """Picked by foreseen [kg], both scales tenfold; a ring outside the tree's own 80 % range."""
     figure = style.blank(1, height=430)
@@ -329,8 +334,8 @@ def foreseen_figure(rows: Sequence[ForecastPicked]) -> go.Figure:
         type="log", autorange=True, range=None, showgrid=True, showticklabels=True,
         tickvals=ticks, title=filled(figure_texts.AXIS_PICKED),
     )  # fmt: skip
-    drawn = [row for row in rows if row.kg[0.5] > 0 and row.picked_kg > 0]
-    ends = [value(row.kg[0.5], "kg") for row in drawn]
+    placed = [row for row in rows if drawn(row)]
+    ends = [value(row.kg[0.5], "kg") for row in placed]
     figure.add_scatter(
         x=[min(ends, default=1), max(ends, default=1)],
         y=[min(ends, default=1), max(ends, default=1)],
@@ -340,7 +345,7 @@ def foreseen_figure(rows: Sequence[ForecastPicked]) -> go.Figure:
         name="as foreseen",
     )
     for inside in (True, False):
-        own = [row for row in drawn if (row.kg[0.1] <= row.picked_kg <= row.kg[0.9]) is inside]
+        own = [row for row in placed if came_inside(row) is inside]
         figure.add_scatter(
             x=[value(row.kg[0.5], "kg") for row in own],
             y=[value(row.picked_kg, "kg") for row in own],

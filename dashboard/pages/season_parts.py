@@ -18,9 +18,9 @@ from dashboard.figures import yields as pictures
 from dashboard.measures import cell, filled
 from dashboard.source import Source
 from dashboard.texts import seasons as season_texts
-from dashboard.views.crops import GroupRow, group_rows
+from dashboard.views.crops import Foreseen, GroupRow, came_inside, foreseen, group_rows
 from dashboard.views.trees import grouping, trees_kept
-from dashboard.words import listing, percent, shown
+from dashboard.words import count, listing, percent, shown
 
 MOST_ROWS = 60
 FORESEEN_SEASONS = 3
@@ -239,20 +239,18 @@ def _foreseen(ask: Asked) -> list[Component]:
     rows = [row for row in rows if ask.trees is None or row.tree in ask.trees]
     if not rows:
         return []
-    inside = [row.kg[0.1] <= row.picked_kg <= row.kg[0.9] for row in rows]
-    signs = (("ripe", season_texts.KEY_FORESEEN_IN), ("logged-out", season_texts.KEY_FORESEEN_OUT))
+    signs = (
+        ("ripe", season_texts.KEY_FORESEEN_IN),
+        ("logged-out", season_texts.KEY_FORESEEN_OUT),
+        ("middle-line", season_texts.KEY_FORESEEN_LINE),
+    )
+    bare = sum(not pictures.drawn(row) for row in rows)
+    zero = season_texts.FORESEEN_ZERO.format(count=_crops(bare)) if bare else ""
     return [
-        html.P(
-            season_texts.FORESEEN_ANSWER.format(
-                count=len(rows),
-                seasons=len(seasons),
-                inside=sum(inside),
-                share=percent(sum(inside) / len(rows)),
-            ),
-            className="second-answer",
-        ),
+        html.P(foreseen_sentence(foreseen(rows)), className="second-answer"),
+        html.P(season_texts.FORESEEN_NOTE, className="quiet"),
         pieces.picture(
-            pictures.foreseen_figure(rows), season_texts.FORESEEN_CAPTION, signs, "foreseen"
+            pictures.foreseen_figure(rows), season_texts.FORESEEN_CAPTION + zero, signs, "foreseen"
         ),
         pieces.table(
             [
@@ -260,20 +258,54 @@ def _foreseen(ask: Asked) -> list[Component]:
                     "tree": shown(row.tree),
                     "cultivar": shown(row.cultivar),
                     "season": row.season,
-                    "as_of": row.as_of.isoformat(),
                     "low": cell(row.kg[0.1], "kg", 1),
                     "median": cell(row.kg[0.5], "kg", 1),
                     "high": cell(row.kg[0.9], "kg", 1),
                     "picked": cell(row.picked_kg, "kg", 1),
-                    "inside": texts.YES if within else texts.NO,
+                    "inside": texts.YES if came_inside(row) else texts.NO,
+                    "own": row.own_seasons,
+                    "own_mean": cell(row.own_mean_kg, "kg", 1),
+                    "as_of": row.as_of.isoformat(),
                 }
-                for row, within in zip(rows, inside, strict=True)
+                for row in sorted(rows, key=lambda each: (-each.season, each.tree))
             ],
             season_texts.FORESEEN_COLUMNS,
             "foreseen",
             texts.TABLE_TITLE,
         ),
     ]
+
+
+def foreseen_sentence(found: Foreseen) -> str:
+    """What forecasts of past crops were worth: their range, their middle, and a plain guess."""
+    ends = {"first": found.seasons[0], "last": found.seasons[-1]}
+    one = len(found.seasons) == 1
+    text = season_texts.FORESEEN_ANSWER.format(
+        crops=_crops(found.crops),
+        seasons=(season_texts.FORESEEN_SEASON if one else season_texts.FORESEEN_SEASONS).format(
+            **ends
+        ),
+        inside=found.inside,
+        share=percent(found.inside / found.crops),
+        range_was=season_texts.FORESEEN_RANGE[found.range_was],
+    )
+    if found.missed is not None:
+        guess = found.guess_missed
+        text += season_texts.FORESEEN_MISSED.format(
+            missed=percent(found.missed),
+            guess=""
+            if guess is None
+            else season_texts.FORESEEN_GUESS.format(missed=percent(guess)),
+        )
+    if found.middle_was is not None:
+        text += season_texts.FORESEEN_MIDDLE[found.middle_was].format(
+            above=found.above, count=found.crops
+        )
+    return text
+
+
+def _crops(number: int) -> str:
+    return count(number, season_texts.CROP_ONE, season_texts.CROP_MANY)
 
 
 PARTS: dict[str, tuple[str, Part]] = {

@@ -227,25 +227,52 @@ FRUIT_COLUMNS = {
 }
 FORESEEN_TITLE = "Crop foreseen, and crop picked"
 FORESEEN_ANSWER = (
-    "Of {count} crops of the last {seasons} seasons, each foreseen at the start of its season from "
-    "what was known then, {inside} ({share}) came out inside the 80 % range."
+    "Of {crops} in {seasons}, each foreseen at the start of its season from what was known then, "
+    "{inside} ({share}) came out inside the 80 % range{range_was}"
+)
+CROP_ONE, CROP_MANY = "crop", "crops"
+FORESEEN_SEASON, FORESEEN_SEASONS = "season {first}", "seasons {first} to {last}"
+FORESEEN_RANGE = {
+    "few": "; 8 in 10 should, and so few cannot show whether they do.",
+    "narrow": ": fewer than the 8 in 10 that should, so take such ranges as too narrow.",
+    "wide": ": more than the 8 in 10 that should, so the ranges were wider than they had to be.",
+    "right": "; 8 in 10 should.",
+}
+FORESEEN_MISSED = (
+    " In half of them the middle of the range missed what was picked by {missed} or less{guess}."
+)
+FORESEEN_GUESS = " (the mean of the tree’s crops until then, taken as a guess: {missed})"
+FORESEEN_MIDDLE = {
+    "low": " That middle lay too low: {above} of {count} crops were larger.",
+    "high": " That middle lay too high: only {above} of {count} crops were larger.",
+}
+FORESEEN_NOTE = (
+    "Foreseen before bloom, frost and thinning could be known, from the crops of up to twelve "
+    "seasons before: the tree’s own, and those of its planting, cultivar and site. A tree with few "
+    "crops of its own has a wide range. The trees of one season err together, so one good or poor "
+    "season for all moves these shares a lot."
 )
 FORESEEN_CAPTION = (
-    "Each sign is one tree’s season: what was picked by what had been expected. On the line it "
-    "came out as expected; a ring lies outside the 80 % range of its own forecast."
+    "Each sign is one tree’s season: what was picked by the middle of what had been foreseen. On "
+    "the line it came out as foreseen, above it more was picked; a ring lies outside the 80 % "
+    "range of its own forecast. The scales let small crops show as clearly as large ones."
 )
+FORESEEN_ZERO = " Where nothing was picked or foreseen, only the table tells: {count}."
 FORESEEN_COLUMNS = {
     "tree": "Tree",
     "cultivar": "Cultivar",
     "season": "Season",
-    "as_of": "Foreseen on",
     "low": "10 % below [{unit:kg}]",
     "median": "50 % below [{unit:kg}]",
     "high": "90 % below [{unit:kg}]",
     "picked": "Picked [{unit:kg}]",
     "inside": "Inside the range",
+    "own": "Own crops known then",
+    "own_mean": "Mean of its crops until then [{unit:kg}]",
+    "as_of": "Foreseen on",
 }
 KEY_FORESEEN_IN, KEY_FORESEEN_OUT = "inside the 80 % range", "outside it"
+KEY_FORESEEN_LINE = "picked as foreseen"
 
 AHEAD_TITLE = "The crop still to come"
 AHEAD_SITE = (

@@ -5,10 +5,17 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from statistics import median
+from typing import Literal
 
-from dashboard.data import Crop, GroupSeason, SeasonReasons, season_label
+from dashboard.data import Crop, ForecastPicked, GroupSeason, SeasonReasons, season_label
 
 JUDGED = ("good", "poor")
+# Crops from which on something can be said of their forecasts; shares of crops inside 80 % ranges
+# that tell of ranges too narrow or too wide; and the share on one side of the middle from which on
+# it lay too low or too high. Trees of a season err together, so all of it is rough [judgement].
+LEAST_CROPS = 10
+TOO_NARROW, TOO_WIDE, ONE_SIDED = 0.65, 0.92, 0.7
 
 
 @dataclass(frozen=True)
@@ -54,6 +61,65 @@ class SiteAnswer:
     latest: GroupSeason
     before: GroupSeason | None
     why: Why | None
+
+
+@dataclass(frozen=True)
+class Foreseen:
+    """What forecasts of past crops were worth."""
+
+    crops: int
+    seasons: tuple[int, ...]
+    inside: int
+    """Crops inside the 80 % range of their forecast."""
+    above: int
+    """Crops above the middle of it."""
+    missed: float | None
+    """Share of what was picked by which the middle missed it, the middle one of all crops."""
+    guess_missed: float | None
+    """The same for the mean of the tree's crops until then; None where too few had one."""
+
+    @property
+    def range_was(self) -> Literal["few", "narrow", "wide", "right"]:
+        """What the share inside tells of the range."""
+        if self.crops < LEAST_CROPS:
+            return "few"
+        share = self.inside / self.crops
+        return "narrow" if share < TOO_NARROW else "wide" if share > TOO_WIDE else "right"
+
+    @property
+    def middle_was(self) -> Literal["low", "high"] | None:
+        """Whether crops lay on one side of the middle."""
+        if self.crops < LEAST_CROPS:
+            return None
+        share = self.above / self.crops
+        return "low" if share > ONE_SIDED else "high" if share < 1 - ONE_SIDED else None
+
+
+def foreseen(rows: Sequence[ForecastPicked]) -> Foreseen:
+    """Forecasts of past crops beside what was picked, added up; of one crop at least."""
+    weighed = [row for row in rows if row.picked_kg > 0]
+    guessed = [(row, row.own_mean_kg) for row in weighed if row.own_mean_kg is not None]
+    both = len(guessed) >= LEAST_CROPS
+    misses = [
+        _missed(row.kg[0.5], row) for row in ([row for row, _ in guessed] if both else weighed)
+    ]
+    return Foreseen(
+        crops=len(rows),
+        seasons=tuple(sorted({row.season for row in rows})),
+        inside=sum(came_inside(row) for row in rows),
+        above=sum(row.picked_kg > row.kg[0.5] for row in rows),
+        missed=median(misses) if misses else None,
+        guess_missed=median(_missed(kg, row) for row, kg in guessed) if both else None,
+    )
+
+
+def came_inside(row: ForecastPicked) -> bool:
+    """Whether a crop came inside the 80 % range of its forecast."""
+    return row.kg[0.1] <= row.picked_kg <= row.kg[0.9]
+
+
+def _missed(kg: float, row: ForecastPicked) -> float:
+    return abs(kg - row.picked_kg) / row.picked_kg
 
 
 def recorded(season: GroupSeason) -> bool:

@@ -63,8 +63,11 @@ def forecast_against_picked(
     Only what was on record the day before the season began counts, by `Records.until`. Trees of
     both hemispheres are judged at their own season's start.
     """
-    counted = fair[fair["counted"]].set_index(["tree", "season"])
-    picked = dict(zip(counted.index, counted["weight_kg"], strict=True))
+    counted = fair[fair["counted"]].sort_values("season").set_index(["tree", "season"])["weight_kg"]
+    picked = counted.to_dict()
+    own = counted.groupby(level="tree")
+    before = own.cumcount()
+    usual = ((own.cumsum() - counted) / before.where(before > 0)).to_dict()
     south = dict(zip(records.trees["tree"], records.trees["latitude"] < 0, strict=True))
     rows = []
     for season in seasons:
@@ -86,10 +89,16 @@ def forecast_against_picked(
                     as_of=start,
                     kg=row.kg,
                     picked_kg=float(picked[row.tree, season]),
+                    own_seasons=row.basis.own_seasons,
+                    own_mean_kg=_known(usual[row.tree, season]),
                 )
                 for row in estimates
             ]
     return rows
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)
 
 
 def shares_inside(rows: Sequence[ForecastPicked]) -> tuple[int, int]:

@@ -346,3 +346,7 @@ class ForecastPicked:
     as_of: date
     kg: dict[float, float]
     picked_kg: float
+    own_seasons: int
+    """Crops of its own that the forecast rested on."""
+    own_mean_kg: float | None
+    """Mean of its crops of the seasons before: what one might have guessed. None without any."""

@@ -7,11 +7,12 @@ import pytest
 from dashboard import ids
 from dashboard.figures.crops import TALL, crops_figure
 from dashboard.measures import kilograms
-from dashboard.pages import crop_ahead, more_seasons, seasons
+from dashboard.pages import crop_ahead, more_seasons, season_parts, seasons
 from dashboard.source import Source
 from dashboard.texts import seasons as season_texts
 from dashboard.views.crops import (
     answers,
+    foreseen,
     group_rows,
     kind,
     labels,
@@ -19,6 +20,7 @@ from dashboard.views.crops import (
     whys,
 )
 from harvest.store.orchard import Orchard
+from harvest.yields.result import ForecastPicked
 from tests.dashboard.client import Client, all_text, app_of, find
 from tests.dashboard.made_seasons import reasoned, season, unpicked
 from tests.dashboard.made_up import AS_OF, HOSTILE
@@ -196,6 +198,38 @@ def test_every_fold_has_a_picture_and_a_table(client: Client, name: str) -> None
     content = posted[f"more-{name}"]["children"]
     assert find(content, f"picture-{name}") is not None
     assert find(content, f"table-{name}") is not None
+
+
+def crop(kg: float, usual: float | None = 20.0, middle: float = 10.0) -> ForecastPicked:
+    levels = {0.1: middle / 2, 0.5: middle, 0.9: 2 * middle}
+    return ForecastPicked("T", "apple", "Gala", 2025, AS_OF, levels, kg, 5, usual)
+
+
+@pytest.mark.parametrize(
+    ("kg", "said"),
+    [
+        ([8.0] * 3, "so few cannot show"),
+        ([8.0, 12.0] * 10, "20 (100 %) came out inside the 80 % range: more than the 8 in 10"),
+        ([3.0, 12.0] * 10, "10 (50 %) came out inside the 80 % range: fewer than the 8 in 10"),
+        ([8.0, 12.0, 8.0, 12.0, 50.0] * 4, "16 (80 %) came out inside the 80 % range; 8 in 10"),
+        ([12.0] * 20, "too low: 20 of 20 crops were larger"),
+        ([8.0] * 20, "too high: only 0 of 20 crops were larger"),
+        (
+            [8.0] * 20,
+            "by 25 % or less (the mean of the tree’s crops until then, taken as a guess: 150",
+        ),
+    ],
+)
+def test_what_past_estimates_were_worth_is_told(kg: list[float], said: str) -> None:
+    text = season_parts.foreseen_sentence(foreseen([crop(each) for each in kg]))
+    text = text.replace("\u00a0", " ")
+    assert said in text
+
+
+def test_crops_without_a_weight_or_a_past_are_not_held_against_a_guess() -> None:
+    found = foreseen([crop(0.0), crop(5.0, None), *[crop(8.0)] * 9])
+    assert (found.crops, found.inside, found.guess_missed) == (11, 10, None)
+    assert found.missed == pytest.approx(0.25)
 
 
 def test_two_seasons_side_by_side_are_those_chosen(source: Source) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -80,6 +81,10 @@ def test_a_past_forecast_sees_only_what_was_known_then() -> None:
     rows = forecast_against_picked(records, fair_table(records, reference()), [2014], reference())
     assert len(rows) == len(trial.kg)
     assert {row.as_of for row in rows} == {date(2014, 1, 1)}
+    own = dict(zip((row["tree"] for row in trial.trees), trial.kg[:, :3], strict=True))
+    usual = {row.tree: row.own_mean_kg for row in rows}
+    assert usual == pytest.approx({name: np.nanmean(kg) for name, kg in own.items()})
+    assert {row.own_seasons for row in rows} <= {2, 3}
     inside, number = shares_inside(rows)
     assert 0.65 < inside / number < 0.97
 
