@@ -24,6 +24,23 @@ from harvest.weather.daily import COLUMNS
 
 # For so many unknown names of one file the names most like them are looked up.
 MOST_ADVISED = 50
+# What to do about a record that stands twice in a file with different values, by kind.
+AGAIN = {
+    "picks": "If it was a second picking on that day, number the passes.",
+    "trees": "If it is another tree, give it a name of its own, with its site in it for instance: "
+    "a name stands for one tree over all sites. Else keep the row that is right.",
+}
+
+# What is alike where a tree of the same name at another site is the same, and was moved.
+SAME_TREE = ("species", "cultivar", "planted")
+OTHER_TREE = (
+    "Give this one a name of its own, with its site in it for instance: a name stands for one tree "
+    "over all sites. If it is the same tree: harvest correct tree NAME site=SITE."
+)
+NEW_TREE = (
+    "If it is another tree in the same place, undo this, log the old one as removed and give the "
+    "new one a name of its own."
+)
 
 
 @dataclass
@@ -174,6 +191,31 @@ def _trees(found: Findings, today: date) -> None:
     )
 
 
+def refuse_other_trees(connection: Connection, found: Findings) -> None:
+    """Refuse trees whose name stands for another one at another site: it would be overwritten.
+
+    One that only moves is kept, and so is one whose species changes, each with a warning: what was
+    logged of it goes along.
+    """
+    trees = read_kind(connection, "trees")
+    known = trees.set_index(trees["tree"].str.casefold())
+    rows = found.rows
+    old = known.reindex(rows["tree"].str.casefold()).set_axis(rows.index)
+    moved = old["site"].notna() & (old["site"].str.casefold() != rows["site"].str.casefold())
+    other = (old[list(SAME_TREE)] != rows[list(SAME_TREE)]).any(axis=1)
+    for site in old["site"][moved].unique():
+        here = moved & (old["site"] == site)
+        found.warnings += found.notes(here & ~other, "site", f"it stood at {site} until now")
+        where = (here & other).reindex(found.rows.index)
+        found.refuse(where, "tree", f"another tree of this name stands at {site}", OTHER_TREE)
+    changed = old["species"].notna() & ~moved & (old["species"] != rows["species"])
+    changed = changed.reindex(found.rows.index)
+    for species in old["species"].reindex(found.rows.index)[changed].unique():
+        reason = f"it was {species} until now, and all that was logged of it counts as this kind's"
+        where = changed & (old["species"].reindex(changed.index) == species)
+        found.warnings += found.notes(where, "species", reason, NEW_TREE)
+
+
 def _grafts(connection: Connection, found: Findings) -> None:
     """A graft comes after the planting and before the end; its cultivar is respelt where known."""
     trees = read_kind(connection, "trees")
@@ -267,11 +309,7 @@ def _repeats(kind: str, found: Findings) -> None:
         return
     facts = [f.name for f in fields(kind) if f.name not in KINDS[kind].key]
     alike = rows[facts].astype(str).assign(key=key.factorize()[0]).duplicated()
-    todo = (
-        "If it was a second picking on that day, number the passes."
-        if kind == "picks"
-        else "Keep the row that is right."
-    )
+    todo = AGAIN.get(kind, "Keep the row that is right.")
     first = KINDS[kind].key[0]
     found.warnings += found.notes(alike, first, "the same row stands above; taken once", todo)
     found.repeated += int(alike.sum())

@@ -148,9 +148,33 @@ def test_a_blank_cell_beside_a_changed_one_never_erases(filled: Orchard, tmp_pat
 def test_a_tree_that_moves_site_keeps_its_records(filled: Orchard, tmp_path: Path) -> None:
     moved = [{"tree": "Zoë", "site": "Home", "species": "peach", "cultivar": "seedling",
               "planted": "2020-02-29"}]  # fmt: skip
-    assert put(filled, "trees", moved, tmp_path).changed == 1
+    report = put(filled, "trees", moved, tmp_path)
+    assert report.changed == 1
+    assert [note.reason for note in report.warnings] == ["it stood at Plains until now"]
     assert kind_of(filled, "trees").set_index("tree").loc["Zoë", "site"] == "Home"
     assert len(kind_of(filled, "picks")) == 3
+
+
+def test_another_tree_of_the_same_name_never_overwrites_one_of_another_site(
+    filled: Orchard, tmp_path: Path
+) -> None:
+    before = stored(filled)
+    rows = [
+        {"tree": "zoë", "site": "Home", "species": "apple", "cultivar": "Gala",
+         "planted": "2021-01-10"},
+        {"tree": "New", "site": "Home", "species": "apple", "cultivar": "Gala",
+         "planted": "2021-01-10"},
+    ]  # fmt: skip
+    report = put(filled, "trees", rows[:1], tmp_path)
+    assert [(note.line, note.reason) for note in report.refused] == [
+        (2, "another tree of this name stands at Plains")
+    ]
+    assert stored(filled) == before
+    replanted = [{**rows[0], "site": "plains"}, rows[1]]
+    report = put(filled, "trees", replanted, tmp_path)
+    assert (report.new, report.changed, report.refused) == (1, 1, ())
+    (note,) = report.warnings
+    assert note.reason.startswith("it was peach until now")
 
 
 def test_a_dry_run_says_the_same_and_writes_nothing(filled: Orchard, tmp_path: Path) -> None:
