@@ -247,7 +247,7 @@ def _days(
     out = []
     for series, first, count in (
         (record, as_of - timedelta(days=SHOWN_DAYS), SHOWN_DAYS),
-        (ahead, as_of, 0 if ahead is None else max(ahead.position(as_of) + len(ahead), len(ahead))),
+        (ahead, as_of, 0 if ahead is None else len(ahead) - ahead.position(as_of)),
     ):
         if series is None:
             continue

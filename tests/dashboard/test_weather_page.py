@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from dashboard import ids
@@ -16,6 +17,8 @@ from dashboard.pages.weather import answer_of
 from dashboard.source import Source
 from dashboard.views.weather import chill_band, drawn_for, heat_band, reached_on, standing, weekly
 from harvest import service
+from harvest.service_known import Known, known_on
+from harvest.service_season import site_season
 from harvest.store.orchard import Orchard
 from tests.dashboard.client import Client, all_text, app_of, find
 from tests.dashboard.orchards import take_in
@@ -93,6 +96,21 @@ def test_days_that_are_doubtful_or_missing_are_marked(demo: Orchard) -> None:
     assert list(marked.x) == [day.date for day in missing]
     measured = next(trace for trace in figure.data if trace.name == "measured")
     assert len(measured.x) == sum(day.kind == "measured" for day in days)
+
+
+def test_a_forecast_that_begins_after_the_date_is_shown_to_its_end(demo: Orchard) -> None:
+    known = known_on(demo, DAY)
+    dates = pd.date_range(DAY + timedelta(days=2), periods=3, unit="s")
+    ahead = pd.DataFrame(
+        {"site": "Quernwell", "date": dates, "issued": dates[0] - pd.Timedelta("2D")}
+    )
+    ahead = ahead.assign(tmin_c=[9.0, 10.0, 11.0], tmax_c=20.0, precip_mm=0.0, wind_kmh=5.0)
+    foretold = Known(dataclasses.replace(known.records, weather_ahead=ahead))
+    days = site_season(demo, DAY, GALA, known=foretold).days
+    assert [(day.date, day.tmin_c) for day in days if day.kind == "forecast"] == [
+        (DAY + timedelta(days=2), 9.0), (DAY + timedelta(days=3), 10.0),
+        (DAY + timedelta(days=4), 11.0),
+    ]  # fmt: skip
 
 
 def test_a_reading_that_cannot_be_true_is_shown_as_not_trusted(
