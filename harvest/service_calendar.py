@@ -13,19 +13,17 @@ import pandas as pd
 from harvest.care import calendar_marks
 from harvest.care.at_picking import AtPicking, at_picking
 from harvest.care.calendar_file import Told, calendar_text, description, summary
-from harvest.care.calendar_items import CalendarItem, not_dated, rule_items, with_notes
+from harvest.care.calendar_items import CalendarItem, not_dated, rule_items
 from harvest.care.calendar_marks import CalendarMark, HeatSum, added_mark, find_item
 from harvest.care.calendar_rules import kinds_of, rules_from
 from harvest.care.crop_due import CropDue, crop_items
+from harvest.care.item_notes import ItemNotes
 from harvest.care.next_season import next_seasons
 from harvest.care.own_items import kind_named, kinds_at, own_items
 from harvest.care.site_days import forecast, measured
-from harvest.care.spells import Note, dry_spell, frost_nights, kill_at
 from harvest.care.watch import watch_items
 from harvest.care.week import WeekTask, week_tasks
-from harvest.care.withholding import Withholding
 from harvest.errors import InputError, UnknownNameError
-from harvest.records import FULL_BLOOM, Records
 from harvest.service_known import Known, known_on
 from harvest.store.about import read_about
 from harvest.store.calendar_marks import drop_mark, read_marks, read_undone, save_mark
@@ -64,14 +62,8 @@ __all__ = [
     "week",
 ]
 
-# Items whose window lies this near are told what the weather has in store for them [d].
-NEAR_DAYS = 30
-FROST_DAYS = 14
-# Fruit picked so long before it is first looked through in store is of the crop before: ours [d].
-CROP_DAYS = 90
 # Items of a tree removed so long ago lie behind us [d].
 GONE_DAYS = 400
-PRUNING = ("winter pruning", "summer pruning")
 
 
 @dataclass(frozen=True)
@@ -294,86 +286,18 @@ def _unmarked(all_known: Known) -> OrchardYear:
     """The year before anybody marked anything in it."""
     known = all_known.records
     seasons = [*all_known.tree_seasons, *next_seasons(known, all_known.traits)]
-    weather, ahead = all_known.once(_weather), forecast(known)
+    weather = all_known.once(_weather)
     kinds = kinds_of(species_table(), frost_kill_table())
     due = _crop_due(all_known)
     advised = frozenset((each.tree, each.season) for each in due)
     items = rule_items(rules_from(calendar_table()), seasons, kinds, advised)
     watch, unknown = watch_items(watch_table(), known, seasons, weather)
     items += [*watch, *crop_items(due)]
-    items = [_noted(item, known, all_known.withholding, weather, ahead) for item in items]
-    return OrchardYear(known.as_of, tuple(items), (*unknown, *not_dated(seasons)))
-
-
-def _noted(
-    item: CalendarItem,
-    known: Records,
-    held: Sequence[Withholding],
-    weather: dict[str, Daily],
-    ahead: dict[str, Daily],
-) -> CalendarItem:
-    """The item with what forecasts, labels and tables say of it."""
-    today = known.as_of
-    near = item.on(today, today + timedelta(days=NEAR_DAYS))
-    record, coming = weather.get(item.site), ahead.get(item.site)
-    if item.item in PRUNING and near:
-        first = max(item.first_day, today)
-        return with_notes(item, [dry_spell(first, item.last_day, record, coming).says])
-    if item.item == "frost watch" and near:
-        last = min(item.last_day, today + timedelta(days=FROST_DAYS))
-        first = max(item.first_day, today)
-        if first <= last:
-            return _with_frost(item, known, frost_notes(item, known, (first, last), record, coming))
-    if item.item in ("picking", "maturity test"):
-        advice = picking_advice()[item.what_species]
-        trees = set(item.trees)
-        blocked = [
-            f"{row.tree}: {text}"
-            for row in held
-            if row.status != "clear" and row.tree in trees
-            for text in row.says
-        ]
-        return with_notes(item, [*blocked, *advice.says])
-    if item.item == "storage check":
-        inside = picked_too_soon(item, held)
-        keeps = picking_advice()[item.what_species].keeps
-        return with_notes(item, [*inside, keeps], 0 if inside and near else None)
-    return item
-
-
-def picked_too_soon(item: CalendarItem, held: Sequence[Withholding]) -> list[str]:
-    """Which of the fruit that an item is about was picked inside a withholding period."""
-    trees, since = set(item.trees), item.earliest - timedelta(days=CROP_DAYS)
-    return [
-        f"{row.tree}: {pick.says}"
-        for row in held
-        if row.tree in trees
-        for pick in row.picked_inside
-        if since <= pick.date <= item.last_day
-    ]
-
-
-def frost_notes(
-    item: CalendarItem,
-    known: Records,
-    days: tuple[date, date],
-    record: Daily | None,
-    ahead: Daily | None,
-) -> list[Note]:
-    """What the frost table, the forecast and the record say of the nights of an item."""
-    stages = known.stages[
-        known.stages["tree"].isin(item.trees) & (known.stages["season"] == item.season)
-    ]
-    last = stages.sort_values("date")["bbch"].iloc[-1] if len(stages) else FULL_BLOOM
-    species = item.what_species
-    kill = kill_at(frost_kill_table(), species, int(last))
-    kill = kill or kill_at(frost_kill_table(), species, FULL_BLOOM)
-    return [] if kill is None else frost_nights(*days, kill, record, ahead)
-
-
-def _with_frost(item: CalendarItem, known: Records, notes: Sequence[Note]) -> CalendarItem:
-    urgent = any(note.now for note in notes) and item.first_day <= known.as_of + timedelta(days=7)
-    return with_notes(item, [note.says for note in notes], 0 if urgent else None)
+    notes = ItemNotes(
+        known, all_known.withholding, weather, forecast(known), picking_advice(), frost_kill_table()
+    )
+    year = tuple(notes.on(item) for item in items)
+    return OrchardYear(known.as_of, year, (*unknown, *not_dated(seasons)))
 
 
 def _crop_due(known: Known) -> list[CropDue]:

@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
-from harvest.care.calendar_rules import AnchorDays, Kinds, Rule, Window, rules_for
+import numpy as np
+
+from harvest.care.calendar_rules import Kinds, Rule, RuledTrees, Window
 from harvest.care.outlook import TreeSeason
 from harvest.seasons import season_label
 
@@ -88,30 +90,17 @@ def rule_items(
     `advised` are the trees and seasons that have an item of their own for thinning.
     Sorted by first day, then urgency.
     """
-    groups: dict[tuple[str, str, str, int], tuple[Rule, Window, TreeSeason, list[str]]] = {}
-    of_species: dict[str, list[Rule]] = {}
-    for tree in seasons:
-        if tree.species not in of_species:
-            of_species[tree.species] = rules_for(tree.species, rules, kinds)
-        days = AnchorDays(tree, kinds)
-        for rule in of_species[tree.species]:
-            own = rule.item == "thinning" and (tree.tree, tree.season) in advised
-            if own or not rule.concerns(tree):
-                continue
-            window = rule.window(days, kinds)
-            if window is None:
-                continue
-            key = (rule.item, tree.site, _what(rule, tree), tree.season)
-            if key in groups:
-                known, so_far, first, trees = groups[key]
-                trees.append(tree.tree)
-                groups[key] = (known, so_far.joined(window), first, trees)
-            else:
-                groups[key] = (rule, window, tree, [tree.tree])
-    items = [
-        _item(rule, window, tree, what=key[2], trees=trees)
-        for key, (rule, window, tree, trees) in groups.items()
-    ]
+    trees = RuledTrees(list(seasons), kinds)
+    own = np.array([(each.tree, each.season) in advised for each in trees.seasons], dtype=bool)
+    items = []
+    for rule in rules:
+        days = rule.days(trees)
+        wanted = np.asarray(~np.isnan(days).any(axis=1))
+        if rule.item == "thinning":
+            wanted &= ~own
+        for rows in trees.alike(rule.per, wanted):
+            together = [trees.seasons[row] for row in rows.tolist()]
+            items.append(_item(rule, Window.around(days[rows]), together))
     return sorted(items, key=order)
 
 
@@ -154,9 +143,10 @@ def _what(rule: Rule, tree: TreeSeason) -> str:
     return tree.species if rule.per == "species" else f"{tree.species} {tree.cultivar}"
 
 
-def _item(
-    rule: Rule, window: Window, tree: TreeSeason, *, what: str, trees: Sequence[str]
-) -> CalendarItem:
+def _item(rule: Rule, window: Window, together: Sequence[TreeSeason]) -> CalendarItem:
+    """The item of some trees of one site, season and kind."""
+    tree = together[0]
+    what = _what(rule, tree)
     uid = uid_of(rule.item, tree.site, what, tree.season)
     return CalendarItem(
         uid=uid,
@@ -172,7 +162,7 @@ def _item(
         last_day=window.last,
         earliest=window.earliest,
         latest=window.latest,
-        trees=tuple(trees),
+        trees=tuple(each.tree for each in together),
         todo=rule.todo,
         why=rule.why,
         source=rule.source,

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
-from typing import Literal
+from datetime import date
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from harvest.care import texts
-from harvest.care.outlook import HIGH, LOW, MIDDLE, TreeSeason
+from harvest.care.outlook import HIGH, LOW, MIDDLE, TreeSeason, quantile_days
 from harvest.seasons import season_start
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 Anchor = Literal["season", "bloom", "ripe", "last pick"]
+Per = Literal["site", "species", "cultivar"]
 CAUTIONS = {
     "ladder": (texts.LADDER,),
     "weight": (texts.WEIGHT,),
@@ -26,6 +31,9 @@ CAUTIONS = {
 FIXED_DAYS = 14
 # A last pick is not waited for longer than this many times the usual picking window: ours.
 LONGEST_PICKING = 2.0
+LEVELS = (LOW, MIDDLE, HIGH)
+# Items that are of no use once the fruit has gone.
+WITH_THE_FRUIT = ("thinning", "maturity test")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +76,7 @@ class Rule:
     item: str
     title: str
     kinds: tuple[str, ...]
-    per: Literal["site", "species", "cultivar"]
+    per: Per
     anchor_from: Anchor
     from_days: int
     anchor_to: Anchor
@@ -81,27 +89,29 @@ class Rule:
     cautions: tuple[str, ...]
     source: str
 
-    def concerns(self, tree: TreeSeason) -> bool:
-        """Whether the item is for a tree of this age, and not gone with its fruit."""
-        if not self.leaf_from <= tree.leaf <= self.leaf_to:
-            return False
-        return not (tree.fruit_gone and self.item in ("thinning", "maturity test"))
+    def days(self, trees: RuledTrees) -> Floats:
+        """When, in each tree's season, shape (trees, 4): ordinals, columns as `Window`'s fields.
 
-    def window(self, days: AnchorDays, kinds: Kinds) -> Window | None:
-        """When, for one tree; None where its date is not known."""
-        first, last = days.of(self.anchor_from), days.of(self.anchor_to)
-        if first is None or last is None:
-            return None
-        to_days = self.to_days
-        if self.item == "storage check":
-            to_days = round(7 * kinds.stored_weeks[days.tree.species])
-        begin, end = timedelta(days=self.from_days), timedelta(days=to_days)
-        return Window(
-            first[1] + begin,
-            max(last[1] + end, first[1] + begin),
-            first[0] + begin,
-            max(last[2] + end, first[2] + begin),
+        nan where it is not for a tree of this kind or age, where it has gone with the fruit, and
+        where its date is not known.
+        """
+        first, last = trees.days(self.anchor_from), trees.days(self.anchor_to)
+        to_days = trees.days_stored if self.item == "storage check" else self.to_days
+        begin, end = first + self.from_days, last + to_days
+        found = np.column_stack(
+            [
+                begin[:, 1],
+                np.maximum(end[:, 1], begin[:, 1]),
+                begin[:, 0],
+                np.maximum(end[:, 2], begin[:, 2]),
+            ]
         )
+        concerned = trees.are(self.kinds)
+        concerned &= (self.leaf_from <= trees.leaf) & (trees.leaf <= self.leaf_to)
+        if self.item in WITH_THE_FRUIT:
+            concerned &= ~trees.fruit_gone
+        found[~concerned] = np.nan
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,14 +123,12 @@ class Window:
     earliest: date
     latest: date
 
-    def joined(self, other: Window) -> Window:
-        """The days that either covers."""
-        return Window(
-            min(self.first, other.first),
-            max(self.last, other.last),
-            min(self.earliest, other.earliest),
-            max(self.latest, other.latest),
-        )
+    @classmethod
+    def around(cls, days: Floats) -> Window:
+        """All that some trees' windows cover together; `days` as from `Rule.days`, none unknown."""
+        first, _, earliest, _ = days.min(axis=0)
+        _, last, _, latest = days.max(axis=0)
+        return cls(*(date.fromordinal(int(day)) for day in (first, last, earliest, latest)))
 
 
 def rules_from(table: pd.DataFrame) -> list[Rule]:
@@ -151,11 +159,6 @@ def rules_from(table: pd.DataFrame) -> list[Rule]:
     ]
 
 
-def rules_for(species: str, rules: Sequence[Rule], kinds: Kinds) -> list[Rule]:
-    """Those of the rules that are for a species."""
-    return [rule for rule in rules if any(_is_kind(word, species, kinds) for word in rule.kinds)]
-
-
 def _is_kind(word: str, species: str, kinds: Kinds) -> bool:
     if word.startswith("thinned"):
         group = word.removeprefix("thinned").strip()
@@ -170,43 +173,71 @@ def _is_kind(word: str, species: str, kinds: Kinds) -> bool:
     return tests.get(word, word in (species, kinds.group.get(species)))
 
 
-Days = tuple[date, date, date]
-"""Earliest, likeliest and latest day."""
+class RuledTrees:
+    """Tree-seasons as the rules see them: arrays with a row for each."""
 
-
-class AnchorDays:
-    """The days that rules count from in one tree's season, each worked out once."""
-
-    def __init__(self, tree: TreeSeason, kinds: Kinds) -> None:
-        self.tree = tree
+    def __init__(self, seasons: Sequence[TreeSeason], kinds: Kinds) -> None:
+        self.seasons = seasons
         self._kinds = kinds
-        self._known: dict[Anchor, Days | None] = {}
+        self.leaf = np.array([each.leaf for each in seasons], dtype=np.int64)
+        self.fruit_gone = np.array([each.fruit_gone for each in seasons], dtype=bool)
+        self._names, self._species = _numbered([each.species for each in seasons])
+        self._known: dict[Anchor, Floats] = {}
 
-    def of(self, anchor: Anchor) -> Days | None:
-        """The days of an anchor; None where they are not known."""
+    @property
+    def days_stored(self) -> Floats:
+        """Longest keeping time [d], shape (trees, 1); nan where the fruit does not keep."""
+        return np.round(7 * self._by_species(self._kinds.stored_weeks))
+
+    def are(self, words: Sequence[str]) -> Bools:
+        """Which are of one of the kinds that a rule names."""
+        every = [any(_is_kind(word, name, self._kinds) for word in words) for name in self._names]
+        return np.array(every, dtype=bool)[self._species]
+
+    def alike(self, per: Per, which: Bools) -> list[Ints]:
+        """Which of some trees share an item: rows of each site, season and kind of tree."""
+        told = {"site": 0, "species": 1, "cultivar": 2}[per]  # parts of the kind that count
+        rows = np.flatnonzero(which)
+        some = [self.seasons[row] for row in rows.tolist()]
+        _, number = _numbered(
+            [(each.site, each.season, *(each.species, each.cultivar)[:told]) for each in some]
+        )
+        order = np.argsort(number, kind="stable")
+        return np.split(rows[order], np.flatnonzero(np.diff(number[order])) + 1) if some else []
+
+    def days(self, anchor: Anchor) -> Floats:
+        """The days a rule counts from: earliest, likeliest and latest ordinal, nan if not known."""
         if anchor not in self._known:
             self._known[anchor] = self._days(anchor)
         return self._known[anchor]
 
-    def _days(self, anchor: Anchor) -> Days | None:
-        tree = self.tree
+    def _days(self, anchor: Anchor) -> Floats:
         if anchor == "season":
-            day = season_start(tree.season, tree.latitude)
-            spread = timedelta(days=FIXED_DAYS)
-            return day - spread, day, day + spread
-        outlook = {"bloom": tree.bloom, "ripe": tree.ripe, "last pick": tree.last_pick}[anchor]
-        found = []
-        for level in (LOW, MIDDLE, HIGH):
-            day_of = outlook.quantile(level)
-            if day_of is None:
-                return None
-            found.append(self._no_later(day_of, level) if anchor == "last pick" else day_of)
-        return found[0], found[1], found[2]
+            starts = {
+                key: season_start(*key).toordinal()
+                for key in {(each.season, each.latitude) for each in self.seasons}
+            }
+            days = np.array([starts[each.season, each.latitude] for each in self.seasons])
+            return np.asarray(np.add.outer(days, np.array([-FIXED_DAYS, 0.0, FIXED_DAYS])))
+        if anchor != "last pick":
+            asked = "bloom" if anchor == "bloom" else "ripe"
+            return quantile_days([getattr(each, asked) for each in self.seasons], LEVELS)
+        last = quantile_days([each.last_pick for each in self.seasons], LEVELS)
+        return np.asarray(last - np.fmax(last - self._no_later, 0.0))
 
-    def _no_later(self, last: date, level: float) -> date:
+    @property
+    def _no_later(self) -> Floats:
         """A last pick that nobody logged is not waited for beyond twice the usual time."""
-        ripe = self.tree.ripe.quantile(level)
-        most = self._kinds.picking_days.get(self.tree.species)
-        if ripe is None or most is None or self.tree.last_pick.status == "observed":
-            return last
-        return min(last, ripe + timedelta(days=round(LONGEST_PICKING * most)))
+        longest = np.round(LONGEST_PICKING * self._by_species(self._kinds.picking_days))
+        seen = np.array([each.last_pick.status == "observed" for each in self.seasons], dtype=bool)
+        return np.where(seen[:, None], np.nan, self.days("ripe") + longest)
+
+    def _by_species(self, of: Mapping[str, float]) -> Floats:
+        values = np.array([of.get(name, np.nan) for name in self._names], dtype=np.float64)
+        return values[self._species][:, None]
+
+
+def _numbered(keys: Sequence[Hashable]) -> tuple[list[Any], Ints]:
+    """Distinct keys in the order they come, and the number of each one's."""
+    number = {key: at for at, key in enumerate(dict.fromkeys(keys))}
+    return list(number), np.array([number[key] for key in keys], dtype=np.int64)

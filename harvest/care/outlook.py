@@ -59,7 +59,7 @@ class DateOutlook:
 
     @cached_property
     def _asked(self) -> dict[float, date]:
-        """Quantiles worked out so far: a calendar asks for the same few hundreds of times."""
+        """Quantiles worked out so far: several ask for the same few."""
         return {}
 
     @property
@@ -69,6 +69,28 @@ class DateOutlook:
 
 
 UNKNOWN = DateOutlook("unknown")
+
+
+def quantile_days(outlooks: Sequence[DateOutlook], levels: Sequence[float]) -> Floats:
+    """Days (ordinals) by which each date has come with each chance, as `DateOutlook.quantile`.
+
+    Returns shape (dates, levels), nan where nothing is known.
+    """
+    out = np.full((len(outlooks), len(levels)), np.nan)
+    alike: dict[int, list[tuple[int, int, Floats]]] = {}  # as many days ahead
+    for row, each in enumerate(outlooks):
+        if each.seen is not None:
+            out[row] = each.seen.toordinal()
+        elif each.chances is not None and each.first is not None:
+            ahead = (row, each.first.toordinal(), each.chances)
+            alike.setdefault(len(each.chances), []).append(ahead)
+    for length, some in alike.items():
+        rows, first, chances = zip(*some, strict=True)
+        upto = np.cumsum(chances, axis=1)
+        for column, level in enumerate(levels):
+            steps = (upto < level - 1e-12).sum(axis=1)
+            out[rows, column] = np.array(first) + np.minimum(steps, length - 1)
+    return out
 
 
 def seen_on(day: date) -> DateOutlook:

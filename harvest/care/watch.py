@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from harvest.care import texts
 from harvest.care.calendar_items import CODE_LENGTH, CalendarItem, uid_of
 from harvest.care.calendar_rules import Window
-from harvest.care.outlook import HIGH, LOW, MIDDLE, TreeSeason
+from harvest.care.outlook import HIGH, LOW, MIDDLE, TreeSeason, quantile_days
 from harvest.records import Records
 from harvest.seasons import calendar_season, season_label
 from harvest.thermal import degree_days
@@ -196,18 +196,14 @@ def _by_bloom(row: dict[Any, Any], trees: Sequence[TreeSeason]) -> list[Calendar
     groups: dict[int, list[TreeSeason]] = {}
     for each in trees:
         groups.setdefault(each.season, []).append(each)
+    first, last = int(row["from_days"]), int(row["to_days"])
     out = []
     for members in groups.values():
-        window: Window | None = None
-        for each in members:
-            days = [each.bloom.quantile(level) for level in (LOW, MIDDLE, HIGH)]
-            if days[0] is None or days[1] is None or days[2] is None:
-                continue
-            first, last = (timedelta(days=int(row[name])) for name in ("from_days", "to_days"))
-            own = Window(days[1] + first, days[1] + last, days[0] + first, days[2] + last)
-            window = own if window is None else window.joined(own)
-        if window is not None:
-            out.append(_item(row, members, window, ()))
+        days = quantile_days([each.bloom for each in members], (LOW, MIDDLE, HIGH))
+        low, middle, high = days[~np.isnan(days).any(axis=1)].T
+        if middle.size:
+            window = np.stack([middle + first, middle + last, low + first, high + last], axis=1)
+            out.append(_item(row, members, Window.around(window), ()))
     return out
 
 
