@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from harvest.phenology.predictive import quantile_dates, week_shares
 from harvest.phenology.result import Basis, EventForecast, EventName, Status, WeekShare
 from harvest.records import Records
+from harvest.seasons import season_label
 
 if TYPE_CHECKING:
     from harvest.phenology.forecast import Outlook
@@ -27,8 +28,8 @@ MUCH_FILLED = 0.1
 OVERDUE = 0.95
 # Beyond this one the event has most likely come and was not logged.
 MISSED = 0.995
-# The same for a ripe date that hangs on a bloom nobody logged, and for a bloom at a site where
-# nobody has ever logged a stage: there, silence says little of the tree.
+# The same for a ripe date that hangs on a bloom nobody logged, and for a bloom of a species of
+# which nobody ever logged a stage at the site: there, silence says little of the tree.
 MISSED_UNSEEN = 0.8
 FEW_SEASONS = 3
 
@@ -112,8 +113,10 @@ def by_weeks(
 
 def _bloom_missed(facts: pd.DataFrame, records: Records) -> NDArray[np.bool_]:
     """Whether each row's full bloom has most likely come and was not logged."""
-    logged = records.trees.loc[records.trees["tree"].isin(records.stages["tree"]), "site"]
-    most = np.where(facts["site"].isin(logged), MISSED, MISSED_UNSEEN)
+    kind = ["site", "species"]
+    trees = records.trees[records.trees["tree"].isin(records.stages["tree"])]
+    logged = pd.MultiIndex.from_frame(facts[kind]).isin(pd.MultiIndex.from_frame(trees[kind]))
+    most = np.where(logged, MISSED, MISSED_UNSEEN)
     return np.asarray(facts["bloom_due"].to_numpy() > most)
 
 
@@ -165,7 +168,7 @@ def _events(row: dict[Any, Any], records: Records) -> dict[EventName, _Said]:
 def _bloom(row: dict[Any, Any]) -> _Said:
     if row["own_bloom"] and row["bloom_trees"] == 0:
         return _Said("observed", _date(row["bloom"]), ())
-    season = row["season"]
+    season = season_label(int(row["season"]), float(row["latitude"]))
     if row["own_bloom"] or _date(row["ripe"]) or row["bloom_missed"] or row["back"]:
         why = f"No full bloom (BBCH 65) was logged for this tree in season {season}."
         return _Said("unknown", None, (why,))
