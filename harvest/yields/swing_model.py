@@ -11,10 +11,9 @@ that changes its sign every season and slowly fades, its correlation over k seas
 site may also drift from one season to the next. How much of each there is, is not assumed: the
 model is worked out for a grid of proportions, each is weighted by the likelihood of the crops on
 record and a weak prior, and the estimates are averaged over those around the likeliest (Bayesian
-linear model, normal-inverse-gamma; Gelman et al., Bayesian Data Analysis, from memory; solved
-for many proportions and curves of age at once in `nested_effects`). With few
-seasons the prior holds, with many the orchard's own trees do. Experimental: our own combination,
-no published source.
+linear model, normal-inverse-gamma; Gelman et al., Bayesian Data Analysis, from memory). With few
+seasons the prior holds, with many the orchard's own trees do. `nested_effects` solves it for many
+proportions, and all curves of age, at once. Experimental: our own combination, no published source.
 """
 
 from __future__ import annotations
