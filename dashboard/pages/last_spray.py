@@ -15,7 +15,7 @@ from dashboard.data import LastSprayDay
 from dashboard.source import Source
 from dashboard.texts import may_i_pick as words
 from dashboard.views.withholding import readable
-from dashboard.words import shown
+from dashboard.words import listing, percent, shown
 
 MOST_LINES, LONGEST = 8, 730
 STRICT = 0.05
@@ -65,9 +65,11 @@ def _answer(source: Source, view: View, as_of: date, product: str, typed: str) -
     rows = view.keep(source.spray_by(as_of, product, days))
     if not rows:
         return [html.P(words.LAST_NONE)]
+    sure = [row for row in rows if row.chance_ripe_before_end == STRICT]
+    none_left = [shown(row.tree) for row in sure if row.last_day is None]
     strict = sorted(
-        (row for row in rows if row.chance_ripe_before_end == STRICT),
-        key=lambda row: (row.last_day or date.min, row.tree),
+        (row for row in sure if row.last_day),
+        key=lambda row: (row.last_day or date.max, row.tree),
     )
     lines = [
         html.Li(
@@ -79,7 +81,9 @@ def _answer(source: Source, view: View, as_of: date, product: str, typed: str) -
         for row in strict[:MOST_LINES]
     ]  # fmt: skip
     more = words.LAST_MORE.format(shown=MOST_LINES, total=len(strict))
+    no_day = words.LAST_NO_DAY.format(trees=listing(none_left, MOST_LINES), chance=percent(STRICT))
     return [
+        html.P(html.Strong(no_day)) if none_left else html.Span(),
         html.Ul(lines),
         html.P(more, className="quiet") if len(strict) > MOST_LINES else html.Span(),
         pieces.table(table_rows(rows), words.LAST_COLUMNS, "last-day", words.LAST_TABLE),

@@ -65,6 +65,10 @@ LAST_LINE = "{tree} ({cultivar}): {says}"
 LAST_MORE = "Shown: the {shown} soonest of {total}; the table has all."
 LAST_TABLE = "By the chance that the fruit is ripe before the period ends"
 LAST_GONE = "no day is left"
+LAST_NO_DAY = (
+    "No day is left for {trees}: ripe fruit hangs there, or may hang, or the chance that it is "
+    "ripe before the period ends would be more than {chance}."
+)
 LAST_COLUMNS = {
     "tree": "Tree",
     "cultivar": "Cultivar",

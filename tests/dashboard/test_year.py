@@ -225,6 +225,7 @@ def test_the_page_of_waiting_periods_has_the_last_day_and_every_caution(demo: Or
     for caution in SPRAY_CAUTIONS:
         assert caution in said
     assert "Last day for Invented soap" in said
+    assert "No day is left for Q1-02" in said
     assert date(2026, 8, 12) == AS_OF
 
 
