@@ -160,6 +160,13 @@ class _Judge:
     ) -> None:
         self._trees, self._spots, self._past = trees, spots, past_blooms
         self._parents, self._record = parents, record
+        kinds = list(dict.fromkeys(tree.kind for tree in trees))
+        number = {kind: at for at, kind in enumerate(kinds)}
+        self._kind = np.array([number[tree.kind] for tree in trees])
+        self._matches = [[parents.match(one, other) for other in kinds] for one in kinds]
+        self._serves = np.array(
+            [[-1 if each is None else SERVES[each.serves] for each in row] for row in self._matches]
+        )
         self._bees: dict[tuple[date, date], BeeWeather] = {}
         windows = [
             (np.nan, np.nan, 0)
@@ -197,8 +204,7 @@ class _Judge:
     def _partners(self, at: int, near_m: float | None) -> tuple[list[Partner], int]:
         """The other trees of kinds that cross with it, the most useful first; how many more."""
         tree = self._trees[at]
-        matches = [self._parents.match(tree.kind, other.kind) for other in self._trees]
-        serves = np.array([-1 if match is None else SERVES[match.serves] for match in matches])
+        matches, serves = self._matches[self._kind[at]], self._serves[self._kind[at]][self._kind]
         serves[at] = -1
         together = np.minimum(self._last, self._last[at]) - np.maximum(self._first, self._first[at])
         days = np.maximum(together + 1, 0.0)
@@ -215,7 +221,7 @@ class _Judge:
         told = zip(order.tolist(), *(each[order].tolist() for each in columns), strict=True)
         found = []
         for n, days_both, give, past, seasons, row, place, metre, too_far in told:
-            match, open_both = matches[n], not isnan(days_both)
+            match, open_both = matches[self._kind[n]], not isnan(days_both)
             assert match is not None
             found.append(
                 Partner(
