@@ -317,28 +317,39 @@ def _mean(season: GroupSeason) -> float:
     return value(season.mean_fruit_g or 0.0, "g")
 
 
+def _ends(weights: Sequence[float]) -> tuple[float, float]:
+    """The marks of a tenfold scale that weights lie between."""
+    marks = [*FINE, *TENFOLD]
+    low, high = min(weights, default=1), max(weights, default=10)
+    return (
+        max((mark for mark in marks if mark <= low), default=low),
+        min((mark for mark in marks if mark >= high), default=high),
+    )
+
+
 def drawn(row: ForecastPicked) -> bool:
     """Whether a crop has its place on scales that know no zero."""
     return row.kg[0.5] > 0 and row.picked_kg > 0
 
 
 def foreseen_figure(rows: Sequence[ForecastPicked]) -> go.Figure:
-    """Picked by foreseen [kg], both scales tenfold; a ring outside the tree's own 80 % range."""
+    """Picked by foreseen [kg], one tenfold scale; a ring outside the tree's own 80 % range."""
+    placed = [row for row in rows if drawn(row)]
+    low, high = _ends([value(kg, "kg") for row in placed for kg in (row.kg[0.5], row.picked_kg)])
+    axis = {
+        "type": "log",
+        "range": [math.log10(low) - 0.03, math.log10(high) + 0.03],
+        "tickvals": [*FINE, *TENFOLD],
+    }
     figure = style.blank(1, height=430)
     figure.update_layout(margin={"l": 46, "r": 12, "t": 16, "b": 46}, shapes=[])
-    ticks = [0.5, *TENFOLD[:9]]
-    figure.update_xaxes(
-        type="log", side="bottom", tickvals=ticks, title=filled(figure_texts.AXIS_FORESEEN)
-    )
+    figure.update_xaxes(**axis, side="bottom", title=filled(figure_texts.AXIS_FORESEEN))
     figure.update_yaxes(
-        type="log", autorange=True, range=None, showgrid=True, showticklabels=True,
-        tickvals=ticks, title=filled(figure_texts.AXIS_PICKED),
-    )  # fmt: skip
-    placed = [row for row in rows if drawn(row)]
-    ends = [value(row.kg[0.5], "kg") for row in placed]
+        **axis, showgrid=True, showticklabels=True, title=filled(figure_texts.AXIS_PICKED)
+    )
     figure.add_scatter(
-        x=[min(ends, default=1), max(ends, default=1)],
-        y=[min(ends, default=1), max(ends, default=1)],
+        x=[low, high],
+        y=[low, high],
         mode="lines",
         line={"color": style.FORECAST, "width": 2},
         hoverinfo="skip",

@@ -255,7 +255,7 @@ FORESEEN_NOTE = (
 FORESEEN_CAPTION = (
     "Each sign is one tree’s season: what was picked by the middle of what had been foreseen. On "
     "the line it came out as foreseen, above it more was picked; a ring lies outside the 80 % "
-    "range of its own forecast. The scales let small crops show as clearly as large ones."
+    "range of its own forecast. Both scales are the same; small crops show as clearly as large."
 )
 FORESEEN_ZERO = " Where nothing was picked or foreseen, only the table tells: {count}."
 FORESEEN_COLUMNS = {

@@ -6,6 +6,7 @@ import pytest
 
 from dashboard import ids
 from dashboard.figures.crops import TALL, crops_figure
+from dashboard.figures.yields import foreseen_figure
 from dashboard.measures import kilograms
 from dashboard.pages import crop_ahead, more_seasons, season_parts, seasons
 from dashboard.source import Source
@@ -230,6 +231,16 @@ def test_crops_without_a_weight_or_a_past_are_not_held_against_a_guess() -> None
     found = foreseen([crop(0.0), crop(5.0, None), *[crop(8.0)] * 9])
     assert (found.crops, found.inside, found.guess_missed) == (11, 10, None)
     assert found.missed == pytest.approx(0.25)
+
+
+@pytest.mark.parametrize("kg", [[30.0, 12.0, 0.0], [0.03], [4000.0], [0.0]])
+def test_what_was_foreseen_and_picked_share_one_scale_that_holds_them_all(kg: list[float]) -> None:
+    figure = foreseen_figure([crop(each) for each in kg])
+    low, high = (10**end for end in figure.layout.xaxis.range)
+    assert figure.layout.yaxis.range == figure.layout.xaxis.range
+    drawn = [each for each in kg if each > 0]
+    assert all(low < each < high for each in [*drawn, 10.0 if drawn else 2.0])
+    assert sum(len(part.x) for part in figure.data if part.mode == "markers") == len(drawn)
 
 
 def test_two_seasons_side_by_side_are_those_chosen(source: Source) -> None:
