@@ -8,7 +8,8 @@ from harvest.records import Records
 from harvest.store.priors import Elsewhere
 from harvest.store.reference import bloom_prior, ripening_prior, species_table
 
-# No fruit is ripe before half of its species' shortest time from bloom has passed.
+# No fruit is ripe before half of its species' shortest time from bloom has passed, or of what its
+# cultivar is known to take: a late orange hangs on for months beside the next year's flowers.
 LEAST_SHARE = 0.5
 FROM_SPECIES = (
     "heat_base_c",
@@ -32,6 +33,9 @@ def tree_traits(records: Records) -> pd.DataFrame:
         elsewhere = others.get((kind["species"], kind["cultivar"].casefold()), [])
         ripening = ripening_prior(kind["species"], kind["cultivar"], elsewhere=elsewhere)
         own = species.loc[kind["species"]]
+        shortest = float(own["days_from_bloom_low"])
+        if ripening.level == "cultivar":
+            shortest = max(shortest, ripening.mean_days)
         known.append(
             {
                 "site": kind["site"],
@@ -39,7 +43,7 @@ def tree_traits(records: Records) -> pd.DataFrame:
                 "cultivar": kind["cultivar"],
                 "usual_bloom": bloom.mean_day,
                 "usual_bloom_sd": bloom.sd_days,
-                "least_days": LEAST_SHARE * own["days_from_bloom_low"],
+                "least_days": LEAST_SHARE * shortest,
                 "heat_base_c": own["heat_base_c"],
                 "heat_upper_c": own["heat_upper_c"],
                 "prior_days": ripening.mean_days,

@@ -61,6 +61,28 @@ def test_picks_keep_the_season_of_their_bloom(planted: Orchard, tmp_path: Path) 
     assert seasons_of(planted, tmp_path, "picks", rows) == [season for *_, season in cases]
 
 
+def test_a_late_orange_is_of_the_bloom_of_the_year_before(
+    sqlite_address: str, tmp_path: Path
+) -> None:
+    """Valencia ripens 12 to 15 months from bloom and is picked beside the next year's flowers
+    and young fruit (general handbook knowledge, from memory): both passes are of one crop."""
+    orchard = open_orchard(sqlite_address)
+    trees: list[Row] = [
+        {"tree": "V", "site": "Plains", "species": "orange", "cultivar": "Valencia"},
+        {"tree": "N", "site": "Plains", "species": "orange", "cultivar": "Washington Navel"},
+    ]
+    plant(orchard, tmp_path, trees)
+    blooms: list[Row] = [
+        {"tree": tree, "date": f"{year}-09-10", "bbch": 65}
+        for tree in "VN"
+        for year in (2023, 2024)
+    ]
+    assert seasons_of(orchard, tmp_path, "stages", blooms) == [2024, 2025, 2024, 2025]
+    days = [("V", "2024-10-20"), ("V", "2025-01-25"), ("N", "2025-06-20")]
+    picks: list[Row] = [{"tree": tree, "date": day, "weight_kg": 9} for tree, day in days]
+    assert seasons_of(orchard, tmp_path, "picks", picks) == [2024, 2024, 2025]
+
+
 def test_stages_of_bud_bloom_and_fruit(planted: Orchard, tmp_path: Path) -> None:
     cases = [
         # Apple in the north: buds in winter are those of the bloom to come.

@@ -11,6 +11,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 HORIZON_DAYS = 450
+FAR_DAYS = 800
+"""Horizon where dates lie further ahead: a late orange at the start of its season."""
+SURELY_SD = 2.5
 AT_ONCE = 128
 """Dates whose days are worked out at a time, so that they stay in the cache (measured)."""
 
@@ -30,14 +33,19 @@ class DateSpread:
         """Probability that the date lies before the start of a day (day number)."""
         return student_upto((day - 0.5 - self.mean) / self.sd, self.freedom)
 
-    def days(self, first: int) -> tuple[Floats, Floats]:
+    def horizon(self, first: int, longer: Floats) -> int:
+        """Days from `first` on that all dates surely fall into, with some days [d] after them."""
+        late = self.mean + SURELY_SD * self.sd + longer - first
+        return FAR_DAYS if (late > HORIZON_DAYS).any() else HORIZON_DAYS
+
+    def days(self, first: int, horizon: int = HORIZON_DAYS) -> tuple[Floats, Floats]:
         """Probability of each day from `first` on, given that it has not happened before.
 
-        Returns shape (n, HORIZON_DAYS), summing to 1 (what lies beyond is put on the last day),
+        Returns shape (n, horizon), summing to 1 (what lies beyond is put on the last day),
         and the share that should have happened before `first`, shape (n,).
         """
-        edges = first + np.arange(HORIZON_DAYS + 1) - 0.5
-        days = np.empty((len(self.mean), HORIZON_DAYS))
+        edges = first + np.arange(horizon + 1) - 0.5
+        days = np.empty((len(self.mean), horizon))
         passed = np.empty(len(self.mean))
         for start in range(0, len(days), AT_ONCE):
             at = slice(start, start + AT_ONCE)

@@ -15,7 +15,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from harvest.phenology.distribution import HORIZON_DAYS
 from harvest.phenology.expectation import AVERAGED, Candidate, Expectation, expect
 from harvest.phenology.observed import observed_events
 from harvest.phenology.past import cultivar_keys, tree_seasons
@@ -98,8 +97,9 @@ def outlook(
     rows = rows.assign(**_weather_behind(rows, clocks))
     expected = expect(rows, past, clocks, candidate)
     first = int(clocks.as_of.astype(np.int64))
-    bloom, bloom_due = expected.bloom.days(first)
-    ripe, ripe_due = expected.ripe.days(first)
+    horizon = expected.ripe.horizon(first, rows["window_days_high"].to_numpy(dtype=float))
+    bloom, bloom_due = expected.bloom.days(first, horizon)
+    ripe, ripe_due = expected.ripe.days(first, horizon)
     half, last = _picking(records, rows, past, ripe)
     return Outlook(rows, expected, bloom, ripe, half, last, bloom_due, ripe_due)
 
@@ -144,7 +144,7 @@ def _picking(
         ripe_on = rows["ripe"].to_numpy()[seen]
         since = days_between(ripe_on, np.datetime64(records.as_of, "D"))
         mean, sd, share = mean[seen], sd[seen], share[seen]
-        half[seen] = remaining_window(since, share * mean, share * sd, HORIZON_DAYS)
+        half[seen] = remaining_window(since, share * mean, share * sd, ripe.shape[1])
         half[np.flatnonzero(seen)[since >= share * mean]] = 0.0
-        last[seen] = remaining_window(since, mean, sd, HORIZON_DAYS)
+        last[seen] = remaining_window(since, mean, sd, ripe.shape[1])
     return half, last

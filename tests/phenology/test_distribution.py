@@ -35,3 +35,12 @@ def test_the_days_ahead_hold_all_that_has_not_happened(mean: list[float], sd: fl
     left = (1 - passed)[:, None]
     told = np.cumsum(days[:, :-1], axis=1) * left + passed[:, None]
     np.testing.assert_allclose(told[open_], upto[open_], atol=1e-12)
+
+
+def test_dates_further_ahead_than_a_season_are_not_piled_on_the_last_day() -> None:
+    late, soon = (DateSpread(np.array([mean]), np.array([6.0]), 6) for mean in (470.0, 200.0))
+    window = np.array([120.0])
+    assert soon.horizon(0, window) == HORIZON_DAYS
+    days, _ = late.days(0, late.horizon(0, window))
+    assert abs(int(np.searchsorted(np.cumsum(days[0]), 0.5)) - 470) <= 1
+    assert days[0, -1] < 1e-6
