@@ -130,11 +130,12 @@ def _next(row: Window, as_of: date) -> str:
 
 def window_rows(source: Source, view: View, as_of: date) -> list[Window]:
     """Rows of the picking forecast that pass the view's filters, by cultivar or by tree."""
+    events = view.keep(source.forecast(as_of))
     picks = source.records(as_of).picks
+    picks = picks[picks["season"].isin({event.season for event in events})]
     passes = zip(picks["tree"], picks["season"], picks["date"].dt.date, strict=True)
     sites = source.overview(as_of).sites
     latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
-    events = view.keep(source.forecast(as_of))
     found = windows(events, passes, latitudes, as_of, by_tree=view.rows == "trees")
     return with_blocks(found, blocks(events, source.withholding(as_of)))
 
