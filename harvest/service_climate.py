@@ -19,7 +19,12 @@ from harvest.care.climate_fit import (
     scenarios,
     year_notes,
 )
-from harvest.care.climate_years import CHILL_DAYS, ClimateYears, climate_years
+from harvest.care.climate_years import (
+    CHILL_DAYS,
+    LOW_CHILL_HOURS,
+    ClimateYears,
+    climate_years,
+)
 from harvest.care.gaps import GapWeek, gap_weeks, own_spans
 from harvest.care.next_season import next_seasons
 from harvest.care.site_days import made_whole, measured
@@ -250,8 +255,9 @@ class _Desk:
         own = self._cultivars.get((species, cultivar))
         bloom = self._bloom(species, cultivar)
         ripe = ripening_prior(species, cultivar)
-        portions, portions_from = _need("chill_portions", own, kind)
         hours, hours_from = _need("chill_hours", own, {})
+        low = hours is not None and hours[1] <= LOW_CHILL_HOURS
+        portions, portions_from = _need("chill_portions", own, {} if low else kind)
         kill = self._kill.get(species)
         window = (kind["picking_window_days_low"] + kind["picking_window_days_high"]) / 2
         return Candidate(

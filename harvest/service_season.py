@@ -14,6 +14,7 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 
+from harvest.care.climate_years import LOW_CHILL_HOURS
 from harvest.care.season_course import Course, chill_course, heat_between, heat_course
 from harvest.care.site_days import forecast, measured
 from harvest.care.spells import FROST_C, KillTemperature, kill_at
@@ -208,11 +209,16 @@ def _heat_need(
 def _chill_need(
     species: str, cultivar: str, row: Mapping[Hashable, Any]
 ) -> tuple[tuple[float, float] | None, str]:
-    """Chill portions of the cultivar, else of the species, and which of the two."""
+    """Chill portions of the cultivar, else of the species, and which of the two.
+
+    Those of its species say nothing of a low-chill cultivar.
+    """
     table = cultivar_table()
     own = table[(table["species"] == species) & (table["cultivar"] == cultivar)]
     levels = [(cultivar, each) for each in own.to_dict("records")]
-    for name, found in (*levels, (species, row)):
+    if not (own["chill_hours_high"] <= LOW_CHILL_HOURS).any():
+        levels.append((species, dict(row)))
+    for name, found in levels:
         ends = [found["chill_portions_low"], found["chill_portions_high"]]
         told = [float(end) for end in ends if not pd.isna(end)]
         if told:

@@ -199,6 +199,11 @@ def test_the_demo_is_ranked_with_sources_widths_and_partners(demo: Path) -> None
     assert [row.rank for row in rows] == sorted((row.rank for row in rows), reverse=True)
     assert len(rows) > 20
     gala = next(row for row in rows if row.cultivar == "Gala")
+    # Trade lists of low-chill apples give Anna 100 to 300 hours: the 40 to 80 portions of apples
+    # at large are not hers.
+    anna = next(row for row in rows if row.cultivar == "Anna")
+    assert (anna.chill_portions, anna.chill_hours) == (None, (100.0, 300.0))
+    assert gala.chill_portions is not None
     assert len(gala.scenarios) == 4
     assert [each.warming_c for each in gala.scenarios] == [0, 1, 2, 3]
     assert gala.scenarios[0].portions_safe > gala.scenarios[3].portions_safe * 0.8
