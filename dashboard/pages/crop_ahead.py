@@ -21,6 +21,8 @@ from dashboard.views.trees import trees_kept
 from dashboard.words import count, listing, shown, span, week
 
 AHEAD, AHEAD_ASKED = "crop-ahead", "crop-ahead-asked"
+# Less than this is not told as a crop still to come [kg].
+LEAST_KG = 0.05
 MOST_GAPS, MOST_PARTS = 3, 4
 SIGNS = (
     ("band80", season_texts.KEY_WEEK_SPAN),
@@ -56,7 +58,9 @@ def crop_ahead(source: Source, view: View) -> Component:
     sites = source.overview(as_of).sites
     latitudes = dict(zip(sites["site"], sites["latitude"], strict=True))
     crops = source.crops_ahead(as_of, trees_kept(source, view, as_of))
-    weeks, estimates = crops.weeks, crops.trees
+    whole = [each for each in crops.sites if each.kg[0.9] >= LEAST_KG]
+    coming_at = {each.site for each in whole}
+    weeks, estimates = [each for each in crops.weeks if each.site in coming_at], crops.trees
     if not weeks:
         return pieces.section(season_texts.AHEAD_TITLE, html.P(season_texts.AHEAD_NONE))
     parts: list[Component] = []
@@ -67,7 +71,7 @@ def crop_ahead(source: Source, view: View) -> Component:
             html.P(
                 sentence(
                     coming,
-                    [each for each in crops.sites if each.site == site],
+                    [each for each in whole if each.site == site],
                     latitudes[site],
                     as_of,
                 ),
