@@ -13,6 +13,7 @@ from harvest.seasons import Floats, Ints
 from harvest.yields.alternation import bearing_index
 from harvest.yields.bearing_curve import tree_curves
 from harvest.yields.crop_history import PastCrops, SpeciesHistory
+from harvest.yields.frost_damage import crops_left
 from harvest.yields.load_rules import YieldReference
 from harvest.yields.plain_rows import plain_rows
 from harvest.yields.result import CropBasis, CropEstimate
@@ -39,6 +40,8 @@ def crop_estimates(
     season: int | None,
     reference: YieldReference,
     of: Collection[str] | None = None,
+    *,
+    frost: pd.Series | None = None,
 ) -> list[CropEstimate]:
     """The crop of each tree that stands in a season, in the order of the trees.
 
@@ -49,16 +52,18 @@ def crop_estimates(
     season : the season to be estimated; None is the one running at each tree's site.
     reference : the reference tables.
     of : names of the trees that are wanted, all when left out; the others' past counts as well.
+    frost : as from `crops_left`, where it has been worked out already.
     """
     standing = standing_trees(records, season)
     if of is not None:
         standing = standing[standing["tree"].isin(list(of))]
     table = yield_table(records)
     curves = tree_curves(records.trees, reference.species, reference.bearing_curves)
+    frost = crops_left(records, reference.frost_kill) if frost is None else frost
     number = pd.Index(records.trees["tree"]).get_indexer(standing["tree"])
     found: dict[int, CropEstimate] = {}
     for year in sorted(set(standing["season"].tolist())):
-        past = PastCrops(records, table, curves, year)
+        past = PastCrops(records, table, curves, frost, year)
         own = (standing["season"] == year).to_numpy()
         so_far = season_so_far(records, year, standing["tree"][own], table, reference.frost_kill)
         rows = dict(zip(number[own].tolist(), plain_rows(standing[own]), strict=True))
@@ -131,6 +136,7 @@ class _Part:
         own = (~np.isnan(counted)).sum(axis=1).tolist()
         likeliest = max(self.history.curves, key=lambda curve: curve.weight)
         younger = (likeliest.younger & (likeliest.weight > 0.5)).tolist()
+        frosted = self.history.frosted.tolist()
         return [
             CropEstimate(
                 tree=tree.tree,
@@ -142,7 +148,9 @@ class _Part:
                 mean_kg=means[row],
                 picked_so_far_kg=so_far.picked_kg,
                 basis=CropBasis(seasons[at], trees[at], index[at], own[at]),
-                warnings=tuple(_warnings(so_far, own[at], seasons[at], younger=younger[at])),
+                warnings=tuple(
+                    _warnings(so_far, own[at], seasons[at], frosted[at], younger=younger[at])
+                ),
             )
             for row, (tree, so_far, at) in enumerate(
                 zip(self.rows, self.so_far, self.wanted.tolist(), strict=True)
@@ -204,7 +212,9 @@ def _pool_counts(kg: Floats, cultivar: Ints) -> tuple[list[int], list[int]]:
     return seasons.sum(axis=1)[cultivar].tolist(), trees.astype(int)[cultivar].tolist()
 
 
-def _warnings(so_far: SeasonSoFar, own: int, pooled: int, *, younger: bool) -> list[str]:
+def _warnings(
+    so_far: SeasonSoFar, own: int, pooled: int, frosted: int, *, younger: bool
+) -> list[str]:
     said = list(so_far.said)
     if so_far.none:
         return [*said, so_far.none]
@@ -219,6 +229,11 @@ def _warnings(so_far: SeasonSoFar, own: int, pooled: int, *, younger: bool) -> l
         said.append("No crop of this tree is on record; it is taken to bear like its cultivar.")
     elif pooled < FEW_SEASONS:
         said.append("Only one or two seasons are on record: how its crops swing is hardly known.")
+    if frosted:
+        said.append(
+            f"{frosted} season{'s' if frosted > 1 else ''} in which frost took much of the crop"
+            f" {'are' if frosted > 1 else 'is'} left out: this is for a season without."
+        )
     if younger:
         said.append(
             "It is entered as full-grown, yet crops of its planting rise like those of young trees:"

@@ -15,6 +15,9 @@ from harvest.yields.bearing_curve import TreeCurves
 from harvest.yields.swing_model import LEAST_WEIGHT, Crops
 from harvest.yields.tree_seasons import Bools, first_seasons
 
+# A season in which frost left less than this share of a crop tells little of what a tree bears
+# without one [judgement]; the estimate is for a season without, until its own frost is known.
+LEAST_LEFT = 0.75
 # Seasons longer ago than this are left out: trees, care and weather change.
 SEASONS_BACK = 12
 # How many tree-seasons the reference table's mature crop is worth against the orchard's own.
@@ -72,6 +75,8 @@ class SpeciesHistory:
     crops: Crops
     counted: Floats
     """Crops on record, shape (n, seasons): kg, nan where none."""
+    frosted: Ints
+    """Seasons left out for frost, shape (n,)."""
 
 
 class PastCrops:
@@ -81,11 +86,18 @@ class PastCrops:
     ----------
     records, table : as known, with seasons, and their `yield_table`.
     curves : as from `tree_curves`, of all trees.
+    frost : as from `harvest.yields.frost_damage.crops_left`: seasons that it took are left out,
+        but for trees that it took more than half of their crops of.
     season : the season to be estimated.
     """
 
     def __init__(
-        self, records: Records, table: pd.DataFrame, curves: TreeCurves, season: int
+        self,
+        records: Records,
+        table: pd.DataFrame,
+        curves: TreeCurves,
+        frost: pd.Series,
+        season: int,
     ) -> None:
         trees = records.trees
         tree = pd.Index(trees["tree"]).get_indexer(table["tree"])
@@ -93,6 +105,11 @@ class PastCrops:
         barren = (table["crop"] == "none") & curves.bearing(tree, table["leaf"])
         back = season - table["season"].to_numpy(dtype=np.int64)
         use = (counts | barren).to_numpy() & (back > 0) & (back <= SEASONS_BACK)
+        cells = pd.MultiIndex.from_frame(table[["tree", "season"]])
+        taken = use & (frost.reindex(cells).to_numpy(dtype=float) < LEAST_LEFT)
+        seasons, lost = (np.bincount(tree[which], minlength=len(trees)) for which in (use, taken))
+        self._frosted = np.where(2 * lost > seasons, 0, lost)
+        use &= ~(taken & (self._frosted > 0)[tree])
         self._kg = np.full((len(trees), SEASONS_BACK + 1), np.nan)
         self._kg[tree[use], SEASONS_BACK - back[use]] = table["weight_kg"].to_numpy()[use]
         leaf = np.arange(season - SEASONS_BACK, season + 1) - first_seasons(trees)[:, None] + 1
@@ -162,6 +179,7 @@ class PastCrops:
             ),
             crops=Crops(np.array([np.sqrt(kg / expected[at]) - 1 for at in kept]), *kinds),
             counted=kg[:, :-1],
+            frosted=self._frosted[members],
         )
 
     def _expected(self, members: Ints, kg: Floats, share: Floats) -> Floats:

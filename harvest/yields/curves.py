@@ -10,6 +10,7 @@ import pandas as pd
 from harvest.records import Records
 from harvest.seasons import season_start
 from harvest.yields.crop_estimate import crop_estimates
+from harvest.yields.frost_damage import crops_left
 from harvest.yields.load_rules import YieldReference
 from harvest.yields.plain_rows import plain_rows
 from harvest.yields.result import CumulativePoint, ForecastPicked, TrunkPoint
@@ -69,6 +70,7 @@ def forecast_against_picked(
     before = own.cumcount()
     usual = ((own.cumsum() - counted) / before.where(before > 0)).to_dict()
     south = dict(zip(records.trees["tree"], records.trees["latitude"] < 0, strict=True))
+    frost = crops_left(records, reference.frost_kill)
     rows = []
     for season in seasons:
         for southern in (False, True):
@@ -79,7 +81,7 @@ def forecast_against_picked(
             if not wanted:
                 continue
             start = season_start(season, -1.0 if southern else 1.0)
-            estimates = crop_estimates(records.until(start), season, reference, wanted)
+            estimates = crop_estimates(records.until(start), season, reference, wanted, frost=frost)
             rows += [
                 ForecastPicked(
                     tree=row.tree,

@@ -2,7 +2,9 @@
 
 The stage of each day is read off the tree's logged first flowers (BBCH 61), full bloom (65) and
 end of bloom (69); around them, and where only full bloom is logged, off the days that usually lie
-between stages (common practice, no source).
+between stages (common practice, no source). How many flowers a full crop needs is read: a cherry
+well over half of its buds alive, apple, pear and peach may do with 10 to 15 % (Washington State
+University Extension, as printed by Penn State and Michigan State University Extension).
 """
 
 from __future__ import annotations
@@ -22,6 +24,12 @@ OWN, CULTIVAR, SPECIES = "logged on it", "of its cultivar there", "of its specie
 AROUND = np.arange(-35, 36)
 # A night that kills less than this share is not worth naming.
 LEAST_SHARE = 0.1
+# Share of the flowers that a full crop needs.
+NEEDED = {"sweet cherry": 0.6, "sour cherry": 0.6, "apple": 0.15, "european pear": 0.15,
+          "asian pear": 0.15, "peach": 0.15, "nectarine": 0.15}  # fmt: skip
+USUALLY_NEEDED = 0.4
+# A frost seldom takes quite everything: cold air lies unevenly and some flowers open late.
+LEAST_LEFT = 0.05
 COLUMNS = ("share", "nights", "night", "tmin_c", "stage", "kill10_c", "kill90_c", "days_known")
 
 
@@ -88,6 +96,26 @@ def frost_damage(records: Records, blooms: pd.DataFrame, kill: pd.DataFrame) -> 
     found[numbers] = found[numbers].astype(float)
     found["night"] = pd.to_datetime(found["night"])
     return found
+
+
+def crop_left(damage: pd.DataFrame) -> Floats:
+    """Share of a full crop [1] that the worst night leaves; 1 where its damage is not known.
+
+    `damage`: columns species and `share`, as from `frost_damage`.
+    """
+    needed = damage["species"].map(NEEDED).fillna(USUALLY_NEEDED).to_numpy(dtype=float)
+    left = np.clip((1 - damage["share"].to_numpy(dtype=float)) / needed, LEAST_LEFT, 1.0)
+    return np.where(np.isnan(left), 1.0, left)
+
+
+def crops_left(records: Records, kill: pd.DataFrame) -> pd.Series:
+    """Share of a full crop [1] left by frost in each tree's seasons, where it took any of it.
+
+    Indexed by tree and season. `kill` as for `frost_damage`.
+    """
+    blooms = bloom_days(records)
+    blooms["left"] = crop_left(blooms.join(frost_damage(records, blooms, kill)["share"]))
+    return blooms[blooms["left"] < 1].set_index(["tree", "season"])["left"]
 
 
 def _worst_nights(cases: pd.DataFrame, weather: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:

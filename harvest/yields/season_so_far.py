@@ -1,9 +1,7 @@
 """What the running season says of its crop: bloom and set as noted, frost, thinning, losses.
 
 Each finding multiplies the crop that past seasons lead one to expect. The factors are judgements
-(common practice, no source) but for the flowers needed, which are read: a full cherry crop needs
-well over half of its buds alive, apple, pear and peach may do with 10 to 15 % (Washington State
-University Extension, as printed by Penn State and Michigan State University Extension).
+(common practice, no source) but for frost (`harvest.yields.frost_damage`).
 """
 
 from __future__ import annotations
@@ -15,7 +13,14 @@ import numpy as np
 import pandas as pd
 
 from harvest.records import Records
-from harvest.yields.frost_damage import LEAST_SHARE, bloom_days, frost_damage
+from harvest.yields.frost_damage import (
+    LEAST_SHARE,
+    NEEDED,
+    USUALLY_NEEDED,
+    bloom_days,
+    crop_left,
+    frost_damage,
+)
 from harvest.yields.plain_rows import plain_rows
 from harvest.yields.wording import named, on
 
@@ -26,11 +31,6 @@ NOTED = {
     r"\b(?:medium|moderate|fair|usual) (?:bloom|blossom|flowers|fruit set|set)\b": 0.9,
     r"\b(?:heavy|full|rich|strong|good) (?:bloom|blossom|flowering|fruit set|set)\b": 1.15,
 }
-NEEDED = {"sweet cherry": 0.6, "sour cherry": 0.6, "apple": 0.15, "european pear": 0.15,
-          "asian pear": 0.15, "peach": 0.15, "nectarine": 0.15}  # fmt: skip
-USUALLY_NEEDED = 0.4
-# A frost seldom takes quite everything: cold air lies unevenly and some flowers open late.
-LEAST_LEFT = 0.05
 GIVEN_WEIGHT_DOUBT = 0.3
 
 
@@ -86,11 +86,11 @@ def _frost(
     blooms = bloom_days(records, season)
     blooms = blooms[blooms["tree"].isin(trees)]
     damage = blooms.join(frost_damage(records, blooms, kill))
+    damage = damage.assign(left=crop_left(damage))
     for row in plain_rows(damage[damage["share"] >= LEAST_SHARE]):
         need = NEEDED.get(row.species, USUALLY_NEEDED)
-        left = float(np.clip((1 - row.share) / need, LEAST_LEFT, 1.0))
         so_far = found.setdefault(row.tree, SeasonSoFar())
-        so_far.factor *= left
+        so_far.factor *= row.left
         so_far.said.append(
             f"Frost on {on(row.night.date())}, {row.tmin_c:.1f} °C at {row.stage}, would kill"
             f" about {row.share:.0%} of the flowers or fruitlets; {named(row.species)} needs about"

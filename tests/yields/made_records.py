@@ -94,3 +94,21 @@ def yields_of(records: Records, name: str = "T") -> dict[int, SeasonYield]:
 
 def advice_for(records: Records, season: int | None = None, name: str = "T") -> CropAdvice:
     return next(row for row in crop_advice(records, season, reference(records)) if row.tree == name)
+
+
+def with_weather(
+    records: Records,
+    nights: dict[str, float] | None = None,
+    warm_c: float = 18.0,
+    rain_mm: float = 0.0,
+) -> Records:
+    """Mild weather all along, but for the nights named."""
+    days = pd.date_range("2011-07-01", "2022-01-31", freq="D").astype("datetime64[s]")
+    cold = np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 15) / 365.25)
+    weather = pd.DataFrame(
+        {"site": NORTH, "date": days, "tmin_c": 7.0 - 5 * cold, "tmax_c": warm_c - 9 * cold,
+         "precip_mm": rain_mm, "source": "test"}
+    )  # fmt: skip
+    for night, tmin_c in (nights or {}).items():
+        weather.loc[weather["date"] == np.datetime64(night), "tmin_c"] = tmin_c
+    return dataclasses.replace(records, weather=weather)

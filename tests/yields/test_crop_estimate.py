@@ -20,7 +20,7 @@ from tests.yields.forward import (
     reference,
     scored,
 )
-from tests.yields.made_records import NORTH, SOUTH, orchard
+from tests.yields.made_records import NORTH, SOUTH, orchard, with_weather
 from tests.yields.made_records import tree as any_tree
 
 SEASONS = range(2012, 2024)
@@ -237,3 +237,34 @@ def test_pounds_make_no_difference() -> None:
         for kg in (in_kg, in_lb)
     )
     np.testing.assert_allclose(list(one.values()), list(other.values()))
+
+
+# Frost of past seasons
+
+
+def bloomed(seasons: range, name: str = "T") -> list[dict[str, object]]:
+    return [{"tree": name, "date": f"{season}-04-20", "bbch": 65} for season in seasons]
+
+
+def frosted(nights: dict[str, float], kg: dict[int, float]) -> CropEstimate:
+    made = orchard("2021-01-01", [tree()], picks=picks(kg), stages=bloomed(range(2013, 2021)))
+    (found,) = crop_estimates(with_weather(made, nights), 2021, reference())
+    return found
+
+
+def test_a_season_that_frost_took_does_not_lower_what_is_expected_without_one() -> None:
+    """-5 degC at full bloom kills all apple flowers (nine tenths at -3.9, WSU Extension)."""
+    even = {season: 30.0 + season % 2 for season in range(2013, 2021)}
+    lost = frosted({"2019-04-20": -5.0}, even | {2019: 1.5})
+    unknown = {season: kg for season, kg in even.items() if season != 2019}
+    assert lost.kg == frosted({}, unknown).kg
+    assert any("1 season in which frost took much of the crop is left out" in text
+               for text in lost.warnings)  # fmt: skip
+    # The same crop without a frost is the tree's own, and counts.
+    assert frosted({}, even | {2019: 1.5}).kg[0.5] < lost.kg[0.5]
+
+
+def test_where_frost_takes_most_seasons_they_are_what_is_usual() -> None:
+    few = {season: 2.0 + season % 2 for season in range(2013, 2021)}
+    nights = {f"{season}-04-20": -5.0 for season in range(2013, 2018)}
+    assert frosted(nights, few).kg == frosted({}, few).kg

@@ -7,7 +7,6 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 import pytest
 
 from harvest import service_yields
@@ -19,7 +18,7 @@ from harvest.yields.reasons import reason_counts, season_reasons
 from harvest.yields.result import SeasonReasons
 from harvest.yields.season_weather import site_series, winter_chill
 from tests.yields.forward import reference
-from tests.yields.made_records import NORTH, orchard, tree
+from tests.yields.made_records import NORTH, orchard, tree, with_weather
 
 DEMO_DAY = date(2026, 8, 12)
 EVEN = {season: 20.0 + season % 3 for season in range(2012, 2022)}
@@ -36,24 +35,6 @@ def picked(kg: dict[int, float], name: str = "T") -> list[dict[str, object]]:
         {"tree": name, "date": f"{season}-09-15", "weight_kg": weight, "last": True}
         for season, weight in kg.items()
     ]
-
-
-def with_weather(
-    records: Records,
-    nights: dict[str, float] | None = None,
-    warm_c: float = 18.0,
-    rain_mm: float = 0.0,
-) -> Records:
-    """Mild weather all along, but for the nights named."""
-    days = pd.date_range("2011-07-01", "2022-01-31", freq="D").astype("datetime64[s]")
-    cold = np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 15) / 365.25)
-    weather = pd.DataFrame(
-        {"site": NORTH, "date": days, "tmin_c": 7.0 - 5 * cold, "tmax_c": warm_c - 9 * cold,
-         "precip_mm": rain_mm, "source": "test"}
-    )  # fmt: skip
-    for night, tmin_c in (nights or {}).items():
-        weather.loc[weather["date"] == np.datetime64(night), "tmin_c"] = tmin_c
-    return replace(records, weather=weather)
 
 
 def explained(records: Records, season: int = 2018, name: str = "T") -> SeasonReasons:
