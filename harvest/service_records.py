@@ -52,6 +52,7 @@ from harvest.store.importing_folder import import_folder as import_folder_judged
 from harvest.store.integrity import check_integrity
 from harvest.store.logging_records import OF_ONE_TREE, LogReport, Subject
 from harvest.store.logging_records import log_records as log_judged
+from harvest.store.naming import site_named, tree_named, trees_of
 from harvest.store.notebook import Layout
 from harvest.store.orchard import Orchard
 from harvest.store.reading import count_kinds, read_kind
@@ -116,10 +117,26 @@ __all__ = [
 ]
 
 
-def site_places(orchard: Orchard) -> pd.DataFrame:
-    """Sites with their longitude [deg] and time zone: what tells which day it is there."""
+def site_places(
+    orchard: Orchard, about: Subject | None = None, day: date = date.max
+) -> pd.DataFrame:
+    """Sites with their longitude [deg] and time zone: what tells which day it is there.
+
+    `about`: only the sites of these trees, or this one; `day`: trees of a kind that stand then.
+    Raises InputError, UnknownNameError where they cannot be told.
+    """
     with orchard.reading() as connection:
-        return read_kind(connection, "sites")[["site", "longitude", "timezone"]]
+        sites = read_kind(connection, "sites")[["site", "longitude", "timezone"]]
+        if about is None:
+            return sites
+        if about.site:
+            return sites[sites["site"] == site_named(connection, about.site)]
+        trees = read_kind(connection, "trees")
+        if about.all_of:
+            named = trees_of(connection, about.all_of, day)
+        else:
+            named = [tree_named(connection, about.tree, day)]
+    return sites[sites["site"].isin(trees.loc[trees["tree"].isin(named), "site"])]
 
 
 def import_records(

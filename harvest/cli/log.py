@@ -36,6 +36,7 @@ SORTS = {
     "event": ("events", "event", f"{', '.join(event_names())}."),
     "graft": ("grafts", "cultivar", "Cultivar that the tree was grafted over to."),
 }
+RELATIVE = ("today", "yesterday")
 ASKED = {"withholding_days": "Withholding period on the label [days], blank if you do not know it"}
 PLAIN = ("action", "product", "event", "cultivar")
 LABEL = "The label is the law: what it says of the withholding period decides, not this program."
@@ -96,7 +97,6 @@ def _log(context: typer.Context, sort: str, given: dict[str, Any]) -> None:
     kind, main, main_help = SORTS[sort]
     orchard = opened_to_write(context)
     now = datetime.now(UTC)
-    today = today_at_places(site_places(orchard), now)
     about, value = _words(given)
     if not (about.tree or about.all_of or about.site):
         about = Subject(tree=_ask("the tree", "Which tree"))
@@ -107,6 +107,9 @@ def _log(context: typer.Context, sort: str, given: dict[str, Any]) -> None:
     for name, question in ASKED.items():
         if name not in cells and any(c.name == name for c in log_columns(kind)):
             cells[name] = _prompt(question, default="") if _can_ask() else ""
+    today = today_at_places(site_places(orchard), now)
+    if _date_word(given["date"]) in RELATIVE:  # where the trees stand it may still be the day before
+        today = today_at_places(site_places(orchard, about, today), now)
     day = _day(given["date"], today)
     cells["date"] = f"{day}T{_time(given['time'])}" if given.get("time") else f"{day}"
 
@@ -150,9 +153,13 @@ def _prompt(question: str, default: str | None = None) -> str:
     return str(typer.prompt(question, default=default, show_default=False)).strip()
 
 
+def _date_word(text: str | None) -> str:
+    return (text or "today").strip().casefold()
+
+
 def _day(text: str | None, today: date) -> date:
-    word = (text or "today").strip().casefold()
-    if word in ("today", "yesterday"):
+    word = _date_word(text)
+    if word in RELATIVE:
         return today - timedelta(days=word == "yesterday")
     given = parse_date(word)
     assert given is not None

@@ -10,6 +10,7 @@ import sys
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -55,6 +56,36 @@ def logged(orchard: Orchard, kind: str) -> list[dict[str, object]]:
 def latest_day() -> date:
     """Today at the eastmost site of the orchard, by the sun: 150.8 degrees east."""
     return (datetime.now(UTC) + timedelta(hours=150.8 / 15)).date()
+
+
+def test_today_is_the_day_where_the_tree_stands(
+    say: Harvest, planted: Orchard, tmp_path: Path
+) -> None:
+    """It is never the same date at UTC+14 and UTC-11 (tz database: Kiritimati, Pago Pago)."""
+    zones = {"East": "Pacific/Kiritimati", "West": "Pacific/Pago_Pago"}
+    sites = [
+        {"site": site, "latitude": -10, "longitude": 0, "timezone": zone}
+        for site, zone in zones.items()
+    ]
+    trees = [
+        {"tree": f"{site} tree", "site": site, "species": "fig", "cultivar": f"own of {site}",
+         "planted": "2015-01-15"}
+        for site in zones
+    ]  # fmt: skip
+    put(planted, "sites", sites, tmp_path)
+    put(planted, "trees", trees, tmp_path)
+    for site in zones:
+        say("stage", f"{site} tree", "87")
+        say("stage", "--all-of", f"own of {site}", "81", "--date", "yesterday")
+        say("event", "wind", "--site", site)
+    for kind, back in (("stages", {87: 0, 81: 1}), ("events", {})):
+        rows = logged(planted, kind)
+        assert len(rows) == (4 if back else 2)
+        for row in rows:
+            site = str(row["tree"] or row["site"]).split()[0]
+            there = datetime.now(ZoneInfo(zones[site])).date()
+            days = timedelta(days=back.get(row.get("bbch"), 0))  # type: ignore[call-overload]
+            assert row["date"].date() == there - days  # type: ignore[attr-defined]
 
 
 def test_a_pick_in_three_words(say: Harvest, planted: Orchard) -> None:
