@@ -108,7 +108,7 @@ def _log(context: typer.Context, sort: str, given: dict[str, Any]) -> None:
         if name not in cells and any(c.name == name for c in log_columns(kind)):
             cells[name] = _prompt(question, default="") if _can_ask() else ""
     today = today_at_places(site_places(orchard), now)
-    if _date_word(given["date"]) in RELATIVE:  # where the trees stand it may still be the day before
+    if _date_word(given["date"]) in RELATIVE:  # there it may still be the day before
         today = today_at_places(site_places(orchard, about, today), now)
     day = _day(given["date"], today)
     cells["date"] = f"{day}T{_time(given['time'])}" if given.get("time") else f"{day}"
