@@ -128,4 +128,4 @@ def _by_alleles(target: Kind, partner: Kind) -> Match:
         return Match("unknown", f"whether the pollen of {partner.cultivar} is viable is not known")
     if shared:
         return Match("yes", f"half of its pollen is taken (it shares {' '.join(sorted(shared))})")
-    return Match("yes", f"its S-alleles ({alleles}) are all taken")
+    return Match("yes", f"no S-allele of its pollen ({alleles}) is rejected")

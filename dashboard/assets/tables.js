@@ -3,7 +3,7 @@
   const functions = (window.dashAgGridFunctions = window.dashAgGridFunctions || {});
   functions.orchardDates = (value, [order, months]) => {
     if (value === null || value === undefined || order === "year first") return value ?? "";
-    const dates = /(?<![\w-])(\d{4})-(\d\d)-(\d\d)(?:T(\d\d:\d\d)(?::00)?)?(?![\w-])/g;
+    const dates = /(?<![\w'“-])(?<!example )(?<!Example: )(\d{4})-(\d\d)-(\d\d)(?:T(\d\d:\d\d)(?::00)?)?(?![\w-])/g;
     return String(value).replace(dates, (all, year, month, day, time) => {
       const name = months[month - 1];
       if (!name) return all;
