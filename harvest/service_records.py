@@ -116,17 +116,19 @@ __all__ = [
     "undo_batch",
 ]
 
+PLACE = ["site", "latitude", "longitude", "timezone"]
+
 
 def site_places(
     orchard: Orchard, about: Subject | None = None, day: date = date.max
 ) -> pd.DataFrame:
-    """Sites with their longitude [deg] and time zone: what tells which day it is there.
+    """Sites with their latitude, longitude [deg] and time zone: which day and season it is there.
 
     `about`: only the sites of these trees, or this one; `day`: trees of a kind that stand then.
     Raises InputError, UnknownNameError where they cannot be told.
     """
     with orchard.reading() as connection:
-        sites = read_kind(connection, "sites")[["site", "longitude", "timezone"]]
+        sites = read_kind(connection, "sites")[PLACE]
         if about is None:
             return sites
         if about.site:

@@ -76,7 +76,10 @@ def tell_reasons(rows: Sequence[SeasonReasons]) -> None:
             say(f"  {at}. {reason.text}")
         if not row.reasons:
             say("  The records hold no reason.")
-    say("What may have worked, strongest evidence first; never proof.")
+    if rows:
+        say("What may have worked, strongest evidence first; never proof.")
+    else:
+        say("Nothing to explain: every season on record was as was to be expected of the tree.")
 
 
 def _others(row: GroupSeason) -> str:

@@ -23,7 +23,8 @@ from harvest.cli.output import (
 from harvest.cli.signing import signature
 from harvest.cli.thinning import tell_overrules, tell_paid, tell_thinning
 from harvest.errors import InputError
-from harvest.service import CropAdvice, SeasonYield, crop_load, yields
+from harvest.service import CropAdvice, Orchard, SeasonYield, crop_load, yields
+from harvest.service_records import site_places
 from harvest.service_yields import (
     GROUPINGS,
     CropEstimate,
@@ -85,9 +86,16 @@ def yields_(
     else:
         each = [row for row in yields(orchard, day) if _is_tree(row.tree, tree)]
         _show([row for row in each if season in (None, row.season)], form, _tell_yields)
+    _tell_seasons(orchard, form)
 
 
 Row = TypeVar("Row")
+
+
+def _tell_seasons(orchard: Orchard, form: Format) -> None:
+    """How a season is called where it crosses the year's end."""
+    if form is Format.TABLE and (site_places(orchard)["latitude"] < 0).any():
+        say("South of the equator a season is called by the year of its harvest: 2027 is 2026/27.")
 
 
 def _show(rows: Sequence[Row], form: Format, tell: Callable[[Sequence[Row]], None]) -> None:
@@ -182,6 +190,7 @@ def crop_load_(
     else:
         rows = crop_load(orchard, day, season)
         _show([row for row in rows if _is_tree(row.tree, tree)], form, _tell_advice)
+    _tell_seasons(orchard, form)
 
 
 def _tell_advice(rows: Sequence[CropAdvice]) -> None:
@@ -230,6 +239,7 @@ def crop_estimate_(
         return
     rows = crop_estimate(orchard, day, season)
     _show([row for row in rows if _is_tree(row.tree, tree)], form, _tell_estimates)
+    _tell_seasons(orchard, form)
 
 
 def _tell_estimates(rows: Sequence[CropEstimate]) -> None:
