@@ -79,7 +79,7 @@ def tell_reasons(rows: Sequence[SeasonReasons]) -> None:
     if rows:
         say("What may have worked, strongest evidence first; never proof.")
     else:
-        say("Nothing to explain: every season on record was as was to be expected of the tree.")
+        say("Nothing to explain: no season on record was good or poor by what was to be expected.")
 
 
 def _others(row: GroupSeason) -> str:
