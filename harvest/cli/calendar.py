@@ -84,7 +84,8 @@ def calendar_(
     else:
         _tell_items(items, day, end)
         for text in year.unknown:
-            say(f"Unknown, {text}")
+            if site is None or text.casefold().startswith(f"{site.casefold()}: "):
+                say(f"Unknown, {text}")
 
 
 def _write(path: Path, content: bytes) -> None:

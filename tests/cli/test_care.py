@@ -123,6 +123,11 @@ def test_an_own_item_that_was_undone_is_cancelled_until_it_stands_again(
     harvest(*ask, "import", "sites", sites)
     on = ("--as-of", "2026-08-12")
     harvest(*ask, "calendar", "add", "Home", "Net the cherries", "2026-08-20", *on)
+    heat = ("--degree-days", 90, "--base", 10, "--from", "2026-07-01")
+    number = int(harvest(*ask, "calendar", "add", "Home", "Look", *heat, *on).out.split()[-1][:-1])
+    assert "Unknown, Home: Look: No weather" in harvest(*ask, "calendar", "--site", "home").out
+    assert "Unknown, Home" not in harvest(*ask, "calendar", "--site", "Hom").out
+    harvest(*ask, "undo", "--import", number)
 
     def state(day: str = "2026-08-12") -> list[tuple[str, str, int]]:
         harvest(*ask, "calendar", "--ics", file, "--as-of", day)
@@ -135,7 +140,7 @@ def test_an_own_item_that_was_undone_is_cancelled_until_it_stands_again(
     assert state() == [(uid, "CANCELLED", int(stood[1]) + 1)]
     assert [status for _, status, _ in state("2026-08-27")] == ["CANCELLED"]
     assert state("2026-08-28") == []  # a week after its last day, as other items
-    harvest(*ask, "undo", "--import", 3)
+    harvest(*ask, "undo", "--import", number + 2)
     assert state() == [(uid, "CONFIRMED", int(stood[1]) + 2)]
 
 
