@@ -34,6 +34,7 @@ from harvest.store.weather_writing import (
 from harvest.weather.daily import Daily, DayHours, on_calendar
 from harvest.weather.gaps import RULES as GAP_RULES
 from harvest.weather.ghcn import ATTRIBUTION, LICENCE, read_ghcn
+from harvest.weather.half_of_the_world import OTHER_HALF, of_the_other_half
 from harvest.weather.logger import LoggerLayout, read_logger
 from harvest.weather.nearby import (
     Fetched,
@@ -243,6 +244,7 @@ def import_ghcn(
         with batch(connection, "import", signed, note) as made:
             save_source(made, row.id, source, "archive", attribution=ATTRIBUTION, licence=LICENCE)
             saved = save_days(made, row.id, source, read.days)
+        notes += _half_of_the_world(row, read.days)
         return _file_report(connection, row, source, saved, notes)
 
 
@@ -271,7 +273,7 @@ def import_logger(
     notes = list(read.notes)
     for count, what in (
         (read.unreadable, "Readings that could not be read"),
-        (read.impossible, "Readings outside -90 to 60 degC, left out (look at the sensor)"),
+        (read.impossible, "Readings outside -90 to 60 degC, left out (look at sensor and unit)"),
         (read.partial_days, "Days with a hole of more than two hours, left out"),
     ):
         if count:
@@ -284,7 +286,13 @@ def import_logger(
             save_source(made, row.id, source, "logger", layout=layout.as_dict())
             saved = save_days(made, row.id, source, read.days)
             hours = 0 if read.hours is None else save_hours(made, row.id, source, read.hours)
+        notes += _half_of_the_world(row, read.days)
         return _file_report(connection, row, source, saved, notes, hours)
+
+
+def _half_of_the_world(row: SiteRow, days: pd.DataFrame) -> list[str]:
+    """A warning where the days can hardly be of the site."""
+    return [OTHER_HALF] if of_the_other_half(days, row.latitude) else []
 
 
 def _kept_layout(connection: Connection, row: SiteRow, source: str) -> LoggerLayout:

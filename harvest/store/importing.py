@@ -6,7 +6,7 @@ erases what is on record. Importing the same file twice changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, time
 from pathlib import Path
@@ -27,6 +27,7 @@ from harvest.store.schema import TABLES
 from harvest.store.tablefile import TextTable, read_table
 from harvest.store.weather import FILE_SOURCE, suspect_among
 from harvest.store.weather_writing import ensure_source
+from harvest.weather.half_of_the_world import OTHER_HALF, of_the_other_half
 
 # Rows written so far, and of how many.
 Progress = Callable[[int, int], None]
@@ -137,6 +138,7 @@ def take_in(
     _insert(made, kind, plan.new, progress)
     _change(made, kind, plan.changed)
     if kind == "weather":
+        checked.warnings += list(_other_half(connection, checked.rows))
         checked.warnings += _suspect(connection, checked.rows)
     if judge is not None:
         checked.warnings += _doubtful(connection, judge, kind, plan, today)
@@ -170,6 +172,16 @@ def _doubtful(
         Refusal(line_of(line), "", str(rows.loc[line, "tree"]), said, todo, rule)
         for line, rule, said in found.itertuples(index=False)
     ]
+
+
+def _other_half(connection: Connection, rows: pd.DataFrame) -> Iterator[Refusal]:
+    """Sites whose days, just taken in, can hardly be theirs."""
+    latitude = read_kind(connection, "sites").set_index("site")["latitude"]
+    names = {name.casefold(): name for name in latitude.index}
+    for site, days in rows.groupby("site"):
+        known = names[str(site).casefold()]
+        if of_the_other_half(days, float(latitude[known])):
+            yield Refusal(line_of(days.index[0]), "site", known, OTHER_HALF.rstrip("."))
 
 
 def _suspect(connection: Connection, rows: pd.DataFrame) -> list[Refusal]:
