@@ -21,7 +21,6 @@ from harvest.care.climate_fit import (
 )
 from harvest.care.climate_years import (
     CHILL_DAYS,
-    LOW_CHILL_HOURS,
     ClimateYears,
     climate_years,
 )
@@ -44,6 +43,7 @@ from harvest.store.reference import (
     ripening_prior,
     species_table,
 )
+from harvest.thermal import LOW_CHILL_HOURS
 from harvest.tree_years import full_blooms
 
 __all__ = [

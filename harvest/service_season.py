@@ -14,7 +14,6 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 
-from harvest.care.climate_years import LOW_CHILL_HOURS
 from harvest.care.season_course import Course, chill_course, heat_between, heat_course
 from harvest.care.site_days import forecast, measured
 from harvest.care.spells import FROST_C, KillTemperature, kill_at
@@ -25,6 +24,7 @@ from harvest.service_known import Known, known_on
 from harvest.store.orchard import Orchard
 from harvest.store.reference import cultivar_table, frost_kill_table, species_table
 from harvest.store.weather_status import WeatherStatus, read_status
+from harvest.thermal import LOW_CHILL_HOURS
 from harvest.weather.daily import Daily
 
 __all__ = ["Bloom", "Course", "Day", "FrostNight", "HeatNeed", "SiteSeason", "site_season"]

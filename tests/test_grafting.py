@@ -15,6 +15,7 @@ from harvest.records import Records
 from harvest.seasons import leaf
 from harvest.service import crop_load, yields
 from harvest.service_known import Known
+from harvest.service_yields import crop_estimate
 from harvest.store.orchard import Orchard
 from harvest.store.reading import read_records, read_tables
 from tests.orchards import TODAY, plant, put
@@ -75,6 +76,13 @@ def test_forecasts_and_pools_follow(orchard: Orchard, tmp_path: Path) -> None:
     by_tree = {(e.tree, e.event): e for e in known.forecast}
     assert by_tree["Apple 1", "ripe"].cultivar == "Discovery"
     assert not any(tree == OLD for tree, _ in by_tree)
+    # New wood bears nothing in its first leaf: no ripe date is made up, and no crop.
+    soon = Known(read_records(orchard, date(2020, 5, 1)))
+    new = next(e for e in soon.forecast if (e.tree, e.event) == ("Apple 1", "ripe"))
+    assert new.status == "unknown"
+    assert "Grafted over on 10 Mar 2020: the new wood bears no fruit" in new.warnings[0]
+    crop = {each.tree: each for each in crop_estimate(orchard, date(2020, 5, 1))}
+    assert crop["Apple 1"].kg[0.9] == 0 < crop["Apple 2"].kg[0.1]
     pools = known.past_seasons.groupby("cultivar")["tree"].agg(set)
     assert pools["Gala"] == {"Apple 2", OLD}
     assert pools["Discovery"] == {"Apple 1"}

@@ -38,9 +38,6 @@ CHILL_DAYS = 151
 # Chill may go on gathering for a late bloomer until the end of spring [d].
 CHILL_MOST_DAYS = 243
 MOST_MISSING = 0.05
-# A cultivar that asks for no more hours of chill is called low-chill (common practice, no source):
-# its species' portions are not its own, and would rule it out where it is grown.
-LOW_CHILL_HOURS = 400.0
 NORMAL_YEARS = 30  # WMO-No. 1203: a climatological normal is of thirty years
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from harvest.phenology.predictive import quantile_dates, week_shares
 from harvest.phenology.result import Basis, EventForecast, EventName, Status, WeekShare
 from harvest.records import Records
-from harvest.seasons import season_label
+from harvest.seasons import leaf, season_label
 
 if TYPE_CHECKING:
     from harvest.phenology.forecast import Outlook
@@ -193,6 +193,8 @@ def _crop_over(row: dict[Any, Any]) -> str:
         return f"All fruit was stripped on {stripped.day} {stripped:%b %Y}."
     if logged := _date(row["no_crop"]):
         return f"No crop this season, logged on {logged.day} {logged:%b %Y}."
+    if begun := _begun_too_late(row):
+        return begun
     missed = MISSED if row["own_bloom"] else MISSED_UNSEEN
     if not _date(row["ripe"]) and row["ripe_due"] > missed:
         return (
@@ -200,6 +202,28 @@ def _crop_over(row: dict[Any, Any]) -> str:
             "logged."
         )
     return ""
+
+
+def _begun_too_late(row: dict[Any, Any]) -> str:
+    """Whether a tree was planted or grafted over too late to bear this season, or nothing.
+
+    A graft bears nothing in its first leaf, nor does a tree that was set after the bloom and whose
+    own flowers nobody logged (common practice, no source).
+    """
+    planted = _date(row["planted"])
+    if planted is None:
+        return ""
+    season, latitude = int(row["season"]), float(row["latitude"])
+    old = leaf(planted, season, latitude)
+    label = season_label(season, latitude)
+    if _date(row["grafted"]):
+        on = f"Grafted over on {planted.day} {planted:%b %Y}"
+        return f"{on}: the new wood bears no fruit in season {label}." if old <= 1 else ""
+    bloom = _date(row["bloom"])
+    flowered = row["own_bloom"] and row["bloom_trees"] == 0
+    if flowered or not (old < 1 or (bloom is not None and bloom < planted)):
+        return ""
+    return f"Planted on {planted.day} {planted:%b %Y}, after the bloom of season {label}."
 
 
 def _notes(row: dict[Any, Any], records: Records) -> list[str]:

@@ -26,8 +26,9 @@ def running_seasons(records: Records, traits: pd.DataFrame, observed: pd.DataFra
 
     Returns
     -------
-    Frame with tree, site, species, cultivar, latitude, season; what was seen of the season
-    (`EVENT_COLUMNS`); `back`, 0 for the season the calendar gives, 1 for the one before;
+    Frame with tree, site, species, cultivar, latitude, season; `planted` and, where that is when
+    it was grafted over, `grafted`; what was seen of the season (`EVENT_COLUMNS`);
+    `back`, 0 for the season the calendar gives, 1 for the one before;
     `bloom_trees`, 0 where the bloom is the tree's own, else the number of other trees of the
     cultivar on the site whose median bloom stands in for it; `own_bloom`, whether full bloom is
     known either way; `opening`, `opening_bbch`, the last date and code of first flowers (60-64).
@@ -36,7 +37,9 @@ def running_seasons(records: Records, traits: pd.DataFrame, observed: pd.DataFra
     still hang: not finished, stripped or lost, and not past the cultivar's latest picking.
     """
     trees = records.trees[records.trees["removed"].isna()]
+    grafted = trees["grafted"] if "grafted" in trees else np.datetime64("NaT", "s")
     trees = trees[["tree", "site", "species", "cultivar", "latitude", "planted"]]
+    trees = trees.assign(grafted=grafted)
     now = calendar_seasons(
         np.full(len(trees), np.datetime64(records.as_of, "D")), trees["latitude"]
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from harvest.thermal.chill import (
     KELVIN_OFFSET,
+    LOW_CHILL_HOURS,
     ChillState,
     ChillTotals,
     chill_hours,
@@ -24,6 +25,7 @@ from harvest.thermal.hourly import hourly_temperature
 
 __all__ = [
     "KELVIN_OFFSET",
+    "LOW_CHILL_HOURS",
     "PEACH_FRUIT_C",
     "ChillState",
     "ChillTotals",

@@ -34,6 +34,9 @@ Fahrenheit differ a little."""
 
 KELVIN_OFFSET = 273.0
 """Added to degrees Celsius by the published Dynamic Model [K]; 273.15 lowers sums by up to 5 %."""
+LOW_CHILL_HOURS = 400.0
+"""A cultivar that asks for no more hours of chill is called low-chill (common practice, no source):
+its species' portions are not its own, and would rule it out where it is grown."""
 
 
 _TOTALS = (

@@ -15,6 +15,7 @@ import pandas as pd
 
 from harvest.compatibility import Kind, Parents
 from harvest.records import Records
+from harvest.thermal import LOW_CHILL_HOURS
 from harvest.yields.expectation import GOOD, POOR, fair_table
 from harvest.yields.frost_damage import LEAST_SHARE, bloom_days, frost_damage
 from harvest.yields.load_rules import COMMON, MEMORY, YieldReference
@@ -241,12 +242,19 @@ class _ChillNeeds:
         cultivars = reference.cultivars.dropna(subset="chill_portions_low")
         keys = zip(cultivars["species"], cultivars["cultivar"].str.casefold(), strict=True)
         self._own = dict(zip(keys, cultivars["chill_portions_low"], strict=True))
+        low = reference.cultivars[reference.cultivars["chill_hours_high"] <= LOW_CHILL_HOURS]
+        self._low = set(zip(low["species"], low["cultivar"].str.casefold(), strict=True))
 
     def of(self, species: str, cultivar: str) -> tuple[float, str]:
-        """The need [chill portions], nan where it is not known, and whose it is."""
-        own = self._own.get((species, cultivar.casefold()))
-        if own is not None:
-            return float(own), cultivar
+        """The need [chill portions], nan where it is not known, and whose it is.
+
+        Of a low-chill cultivar the need of its species says nothing.
+        """
+        kind = (species, cultivar.casefold())
+        if kind in self._own:
+            return float(self._own[kind]), cultivar
+        if kind in self._low:
+            return np.nan, cultivar
         return float(self._species.get(species, np.nan)), f"the least of {named(species)}"
 
 

@@ -22,6 +22,7 @@ from harvest.yields.frost_damage import (
     frost_damage,
 )
 from harvest.yields.plain_rows import plain_rows
+from harvest.yields.tree_seasons import first_seasons
 from harvest.yields.wording import named, on
 
 # What notes call a bloom or a set, and what is made of it.
@@ -61,6 +62,7 @@ def season_so_far(
     _frost(found, records, season, trees, kill)
     _notes(found, records, season)
     _thinnings(found, records, season)
+    _new_grafts(found, records, season)
     own = table[table["season"] == season]
     for row in plain_rows(own[own["crop"] != "not recorded"]):
         so_far = found.setdefault(str(row.tree), SeasonSoFar())
@@ -69,9 +71,22 @@ def season_so_far(
         elif row.crop == "stripped":
             so_far.none = "All fruit were stripped this season."
         else:
+            so_far.none = ""
             so_far.picked_kg = float(row.weight_kg)
             so_far.finished = bool(row.complete)
     return found
+
+
+def _new_grafts(found: dict[str, SeasonSoFar], records: Records, season: int) -> None:
+    """A graft bears nothing in its first leaf (common practice, no source)."""
+    trees = records.trees
+    if "grafted" not in trees:
+        return
+    trees = trees[trees["grafted"].notna()]
+    for row in plain_rows(trees[first_seasons(trees) >= season]):
+        so_far = found.setdefault(str(row.tree), SeasonSoFar())
+        day = on(row.grafted.date())
+        so_far.none = f"Grafted over on {day}: the new wood bears no fruit in its first season."
 
 
 def _frost(

@@ -94,6 +94,20 @@ def test_a_bloom_long_ago_without_a_pick_is_unknown() -> None:
     assert any("neither ripe (BBCH 87) nor a pick" in w for w in found["ripe"].warnings)
 
 
+def test_a_tree_set_after_the_bloom_has_no_crop_to_forecast() -> None:
+    """Planted in July it has no flowers of this year, whatever other trees of its kind did."""
+    frames = orchard()
+    late = pd.DataFrame(
+        [("P2", "A", "peach", "of the house", f"{NOW}-07-01")], columns=frames["trees"].columns
+    )
+    day = date(NOW, 7, 10)
+    frames["trees"] = pd.concat([frames["trees"], late])
+    found = forecast_at(made_records(day, frames), day)
+    ripe = next(e for e in found if (e.tree, e.season, e.event) == ("P2", NOW, "ripe"))
+    assert ripe.status == "unknown"
+    assert ripe.warnings == (f"Planted on 1 Jul {NOW}, after the bloom of season {NOW}.",)
+
+
 def test_bloom_overdue_asks_for_a_look_and_then_is_unknown() -> None:
     frames = orchard(stages=seasons("P1"))
     bloom = [
