@@ -7,8 +7,6 @@ or 25 hours when the clocks change.
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from dataclasses import asdict, dataclass, fields
 from datetime import timedelta, timezone, tzinfo
@@ -22,15 +20,20 @@ from harvest.errors import FileFormatError, InputError
 from harvest.units import CM_PER_IN, KM_PER_MI, KMH_PER_M_S, QUANTITIES
 from harvest.weather.daily import Bools, DayHours, Floats
 from harvest.weather.hours import hourly_means, utc_days
-from harvest.weather.listening import said_by
+from harvest.weather.logger_table import table_of
 
 # Ours: a day counts when no hole in it is longer than this [h], or than three readings apart.
 LONGEST_HOLE_HOURS = 2.0
 LONGEST_HOLE_READINGS = 3.0
 # Ours: readings further apart than this [h] miss the day's lowest and highest.
 WIDEST_SPACING_HOURS = 1.0
-HEADER_WITHIN_LINES = 60
+# Ours: readings further apart than this [h] are no days at all.
+USELESS_SPACING_HOURS = 6.0
+# Ours: readings of one moment further apart than this [degC] are of two clocks or two sensors.
+WIDEST_AT_ONCE_C = 2.0
 LEAST_READABLE = 0.5
+# Ours: with day and month mixed up, twelve days of a month can still be read.
+LEAST_TIMES_READABLE = 0.9
 TEMPERATURE_UNITS = ("C", "F")
 RAIN_UNITS = ("mm", "in")
 WIND_UNITS = {"km/h": 1.0, "m/s": KMH_PER_M_S, "mph": KM_PER_MI}
@@ -135,7 +138,8 @@ def read_logger(path: Path, layout: LoggerLayout, site_timezone: str | None = No
     Raises FileFormatError when the file cannot be read, lacks a column, or most of its times or
     numbers cannot be understood.
     """
-    table = _table(path, layout)
+    columns = (layout.time, layout.temperature, layout.date, layout.rain, layout.wind)
+    table = table_of(path, [name for name in columns if name])
     texts = table[layout.time].str.strip()
     if layout.date:
         texts = table[layout.date].str.strip() + " " + texts
@@ -154,9 +158,18 @@ def read_logger(path: Path, layout: LoggerLayout, site_timezone: str | None = No
         )
     possible = (temperature >= limits.low) & (temperature <= limits.high)
     used = readable & possible
+    used = _plausible_together(moments, temperature, used, notes)
     zone = clock_of(site_timezone or layout.clock)
     days, partial = _days(moments[used], temperature[used], others[used], zone)
     spacing = _spacing_hours(moments[used])
+    if spacing > USELESS_SPACING_HOURS:
+        raise FileFormatError(
+            f"readings at most {USELESS_SPACING_HOURS:g} h apart are needed to tell a day's lowest "
+            "and highest temperature",
+            given=f"{spacing:.1f} h apart",
+            where=str(path),
+            todo="Days with their minimum and maximum go in as a table: leave out --as logger.",
+        )
     if spacing > WIDEST_SPACING_HOURS:
         notes.append(
             f"Readings {spacing:.1f} h apart miss the day's lowest and highest temperature."
@@ -170,6 +183,23 @@ def read_logger(path: Path, layout: LoggerLayout, site_timezone: str | None = No
         partial_days=partial,
         notes=tuple(notes),
     )
+
+
+def _plausible_together(
+    moments: pd.Series, temperature: Floats, used: Bools, notes: list[str]
+) -> Bools:
+    """The readings used, without those of one moment that cannot both be right."""
+    together = pd.Series(temperature[used]).groupby(moments[used].to_numpy())
+    apart = (together.transform("max") - together.transform("min")).to_numpy() > WIDEST_AT_ONCE_C
+    if apart.any():
+        notes.append(
+            f"{apart.sum()} readings stand at the same time as another that is more than "
+            f"{WIDEST_AT_ONCE_C:g} degC away; none of these counts. Import the files of two "
+            "loggers apart; for a clock that goes to summer time, give its time zone."
+        )
+    kept = used.copy()
+    kept[used] = ~apart
+    return kept
 
 
 def _others(table: pd.DataFrame, layout: LoggerLayout) -> pd.DataFrame:
@@ -186,57 +216,6 @@ def _others(table: pd.DataFrame, layout: LoggerLayout) -> pd.DataFrame:
     return pd.DataFrame(out)
 
 
-def _table(path: Path, layout: LoggerLayout) -> pd.DataFrame:
-    """The file as text, from the line on that holds the columns' names."""
-    lines = _text(path).splitlines()
-    wanted = [layout.time, layout.temperature, layout.date, layout.rain, layout.wind]
-    wanted = [name for name in wanted if name]
-    for place, line in enumerate(lines[:HEADER_WITHIN_LINES]):
-        for separator in (",", ";", "\t", "|"):
-            cells = [cell.strip() for cell in next(csv.reader([line], delimiter=separator), [])]
-            if all(name in cells for name in wanted):
-                body = "\n".join(lines[place + 1 :])
-                table = pd.read_csv(
-                    io.StringIO(body),
-                    sep=separator,
-                    header=None,
-                    names=range(len(cells)),
-                    usecols=[cells.index(name) for name in wanted],
-                    dtype=str,
-                    index_col=False,
-                    keep_default_na=False,
-                    on_bad_lines="skip",
-                )
-                table.columns = pd.Index([cells[int(str(at))] for at in table.columns])
-                if table.empty:
-                    break
-                return table.fillna("")
-    seen = next((line for line in lines if line.strip()), "an empty file")
-    raise FileFormatError(
-        f"a header line must name the columns {', '.join(wanted)}, with readings below",
-        given=repr(seen[:80]),
-        where=str(path),
-        todo="Name the columns as they stand in the file: --time, --temperature.",
-    )
-
-
-def _text(path: Path) -> str:
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise FileFormatError(
-            "a file must be there and readable", given=said_by(error), where=str(path)
-        ) from error
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return raw.decode("utf-16")
-    for encoding in ("utf-8-sig", "cp1252"):
-        try:
-            return raw.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    return raw.decode("latin-1")
-
-
 def _numbers(texts: pd.Series) -> Floats:
     """Numbers with a point or a single comma; nan for anything else."""
     plain = texts.str.strip().str.replace(",", ".", regex=False)
@@ -251,10 +230,10 @@ def _moments(texts: pd.Series, layout: LoggerLayout, path: Path) -> tuple[pd.Ser
         moments = pd.to_datetime(texts, format=form, errors="coerce", utc=True)
     else:
         moments = pd.to_datetime(texts, format=form, errors="coerce")
-    if moments.notna().mean() < LEAST_READABLE:
+    if moments.notna().mean() < LEAST_TIMES_READABLE:
         raise FileFormatError(
             "the times must be readable",
-            given=repr(texts.iloc[0]),
+            given=repr(texts[moments.isna()].iloc[0]),
             where=f"{path}, column {layout.time}",
             todo="Say how they are written, for example --time-format '%d/%m/%Y %H:%M'.",
         )
@@ -287,7 +266,9 @@ def _still_summer(ordered: pd.Series, clock: tzinfo) -> Bools:
     """For times that come twice: the first pass is summer time, until the clock steps back."""
     possible = ordered.dt.tz_localize(clock, ambiguous="NaT", nonexistent="shift_forward")
     twice = (possible.isna() & ordered.notna()).to_numpy()
-    back = (ordered.diff().dt.total_seconds() < 0).to_numpy()
+    steps = ordered.diff().dt.total_seconds().to_numpy()
+    # Readings an hour apart give the same time twice there, and nowhere else.
+    back = (steps < 0) | ((steps == 0) & (not (steps[~twice] == 0).any()))
     day = ordered.dt.normalize().to_numpy()
     passed = pd.Series(back & twice).groupby(pd.Series(day), dropna=False).cumsum().to_numpy()
     return np.asarray(passed == 0)
@@ -323,7 +304,7 @@ def _days(
             "temp": temperature[order],
             **{name: values.to_numpy()[order] for name, values in others.items()},
         }
-    ).drop_duplicates("second")
+    ).drop_duplicates()
     by_day = readings.groupby("date")
     days = pd.DataFrame(
         {

@@ -80,6 +80,21 @@ def test_the_hour_that_comes_twice_is_told_apart_by_order_newest_first_too(tmp_p
     pd.testing.assert_frame_equal(forward.days, utc.days)
 
 
+@pytest.mark.parametrize(
+    ("zone", "day"), [(ZURICH, "2025-10-26"), ("Pacific/Auckland", "2025-04-06")]
+)
+def test_readings_an_hour_apart_give_the_hour_that_comes_twice_two_temperatures(
+    tmp_path: Path, zone: str, day: str
+) -> None:
+    last = pd.Timestamp(day) + pd.Timedelta(days=2)
+    rows = readings(day, str(last.date()), zone=zone, minutes=60)
+    for file in (written(rows, tmp_path / "a.csv"), written(rows[::-1], tmp_path / "b.csv")):
+        hours = read_logger(file, replace(LAYOUT, clock=zone), zone).hours
+        assert hours is not None
+        told = hours.temp_c.ravel()
+        assert told[~np.isnan(told)].tolist() == pytest.approx(rows["Temp"].tolist())
+
+
 def test_a_clock_that_is_never_changed_is_moved_to_the_sites_days(tmp_path: Path) -> None:
     rows = readings("2025-06-01", "2025-06-04")
     winter = rows.assign(**{"Date Time": rows["Date Time"].dt.tz_convert("Etc/GMT-1")})
@@ -171,9 +186,46 @@ def test_a_broken_sensors_readings_are_left_out_and_counted(tmp_path: Path) -> N
     assert read.days["tmin_c"].min() >= 0
 
 
+def test_readings_of_one_moment_that_cannot_both_be_right_do_not_count(tmp_path: Path) -> None:
+    """Two loggers in one file, or a clock with summer time read as one without."""
+    rows = readings("2025-05-01", "2025-05-03")
+    other = rows[150:153].assign(Temp=lambda some: some["Temp"] + 30)
+    read = read_logger(
+        written(pd.concat([rows, other, rows[:9]]), tmp_path / "a.csv"), LAYOUT, ZURICH
+    )
+    assert read.days["tmax_c"].tolist() == [1.43, 2.87]
+    assert "6 readings stand at the same time as another" in read.notes[0]
+    half_minutes = pd.concat([rows, rows.assign(Temp=rows["Temp"] + 0.5)])
+    read = read_logger(written(half_minutes, tmp_path / "b.csv"), LAYOUT, ZURICH)
+    assert read.days["tmax_c"].tolist() == [1.93, 3.37]
+    assert not read.notes
+
+
+def test_a_few_lines_longer_than_the_header_are_left_out(tmp_path: Path) -> None:
+    """A cell past the header is a decimal comma cut in two as likely as a comma in a remark."""
+    file = written(readings("2025-05-01", "2025-05-03"), tmp_path / "a.csv")
+    lines = file.read_text().splitlines()
+    lines[5] = lines[5].split(",")[0] + ",-40,5"
+    file.write_text("\n".join(lines[:9] + [f"{line}," for line in lines[9:]]))
+    read = read_logger(file, LAYOUT, ZURICH)
+    assert read.unreadable == 1
+    assert read.days["tmin_c"].min() == 0.0
+
+
+def test_text_of_two_bytes_a_letter_that_breaks_off_is_read_to_there(tmp_path: Path) -> None:
+    file = written(readings("2025-05-01", "2025-05-03"), tmp_path / "a.csv")
+    file.write_bytes(file.read_text().encode("utf-16")[:-1])
+    assert len(read_logger(file, LAYOUT, ZURICH).days) == 2
+
+
 def test_readings_far_apart_are_said_to_miss_the_extremes(tmp_path: Path) -> None:
     file = written(readings("2025-05-01", "2025-05-06", minutes=180), tmp_path / "a.csv")
     assert "3.0 h apart" in read_logger(file, LAYOUT, ZURICH).notes[0]
+    file = written(readings("2025-05-01", "2025-05-06", minutes=720), tmp_path / "b.csv")
+    with pytest.raises(
+        FileFormatError, match=r"given: 12.0 h apart. Days .* leave out --as logger"
+    ):
+        read_logger(file, LAYOUT, ZURICH)
 
 
 @pytest.mark.parametrize(
@@ -183,6 +235,13 @@ def test_readings_far_apart_are_said_to_miss_the_extremes(tmp_path: Path) -> Non
         ("Date Time,Temp\n", "must name the columns"),
         ("Date Time,Temp\n01/05/2025 00:00,5\n01/05/2025 00:10,5\n", "times must be readable"),
         ("Date Time,Temp\n2025-05-01 00:00,warm\n", "column Temp must hold numbers"),
+        ("Date Time,Temp\n2025-05-01 00:00,5,3\n", "save the file with semicolons"),
+        ("Date Time;Temp\n2025-05-01 00:00;5;3\n", "cells as the header; given: 1 longer lines"),
+        ("PK\x03\x04 and so on", "given: a workbook. Save its sheet as CSV"),
+        (
+            "Date Time,Temp\n2025-05-12 00:00,5\n2025-13-05 00:00,5\n2025-05-11 00:00,5\n",
+            "times must be readable; given: '2025-13-05 00:00'",
+        ),
     ],
 )
 def test_a_file_that_does_not_fit_its_layout_is_said(tmp_path: Path, text: str, said: str) -> None:
