@@ -11,7 +11,16 @@ import numpy as np
 import pandas as pd
 
 from harvest.records import Records
-from harvest.seasons import ONE_DAY, Dates, Ints, calendar_seasons, date_of, season_starts
+from harvest.seasons import (
+    ONE_DAY,
+    Dates,
+    Floats,
+    Ints,
+    calendar_seasons,
+    date_of,
+    days_of_season,
+    season_starts,
+)
 from harvest.tree_years import full_blooms
 from harvest.yields.tree_seasons import Bools, first_seasons, last_seasons
 from harvest.yields.trunk import trunk_cross_section
@@ -19,6 +28,8 @@ from harvest.yields.trunk import trunk_cross_section
 # A girth is taken each winter; one that is older than this missed a winter, and a young trunk may
 # have grown by half since [d, judgement].
 GIRTH_VALID_DAYS = 450
+# Seasons with a logged bloom that tell when a kind usually blooms at a site: ours.
+LEAST_BLOOMS = 3
 # What befell a tree counts from the middle of the growing season before [d before the season].
 LOOK_BACK_DAYS = 180
 
@@ -103,7 +114,8 @@ def tree_facts(records: Records, season: int | None, usual_bloom: pd.Series) -> 
     ----------
     records : with a `season` column in stages, picks, thinnings and events.
     season : the season asked for; None is the one running at each tree's site on the as-of day.
-    usual_bloom : usual day of season of full bloom [d], index: tree.
+    usual_bloom : usual day of season of full bloom [d], index: tree; used where fewer than
+        `LEAST_BLOOMS` seasons of its kind are logged at its site.
 
     Nothing logged after the season's end counts. A tree removed in a season stands until the
     season before it.
@@ -200,7 +212,7 @@ def _days(rows: pd.DataFrame, column: str = "date") -> dict[str, date]:
 def _blooms(records: Records, trees: pd.DataFrame, usual: pd.Series) -> dict[str, Bloom]:
     logged = _days(_of_season(full_blooms(records.stages), trees), "bloom")
     found = {tree: Bloom(day, logged=True) for tree, day in logged.items()}
-    expected = trees["tree"].map(usual).to_numpy(dtype=float)
+    expected = _usual_here(records, trees, usual)
     known = ~np.isnan(expected)
     for tree, season, latitude, day in zip(
         trees["tree"][known].tolist(),
@@ -211,6 +223,23 @@ def _blooms(records: Records, trees: pd.DataFrame, usual: pd.Series) -> dict[str
     ):
         found.setdefault(tree, Bloom(date_of(day, season, latitude), logged=False))
     return found
+
+
+def _usual_here(records: Records, trees: pd.DataFrame, usual: pd.Series) -> Floats:
+    """Usual day of season of full bloom of each tree [d]: of its cultivar at its site by the
+    seasons logged there, else of its species by those, else as known beforehand."""
+    places = ["site", "species", "cultivar"]
+    blooms = full_blooms(records.stages).merge(
+        records.trees[["tree", *places, "latitude"]], on="tree"
+    )
+    blooms["day"] = days_of_season(blooms["bloom"], blooms["season"], blooms["latitude"])
+    expected = trees["tree"].map(usual).to_numpy(dtype=float)
+    for keys in (places[:2], places):
+        yearly = blooms.groupby([*keys, "season"])["day"].mean().groupby(level=keys)
+        own = yearly.mean()[yearly.size() >= LEAST_BLOOMS]
+        found = own.reindex(pd.MultiIndex.from_frame(trees[keys])).to_numpy(dtype=float)
+        expected = np.where(np.isnan(found), expected, found)
+    return expected
 
 
 def _trunks(girths: pd.DataFrame, trees: pd.DataFrame) -> dict[str, Trunk]:

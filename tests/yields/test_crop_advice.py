@@ -226,6 +226,17 @@ def test_without_a_logged_bloom_the_last_date_rests_on_the_usual_one_and_says_so
     assert "the usual bloom of apple here, about 19 April 2020" in said(found)
 
 
+def test_three_logged_seasons_tell_the_usual_bloom_of_a_place_better_than_its_latitude():
+    days = {2017: "05-01", 2018: "05-03", 2019: "05-05"}
+    stages = [{"date": f"{year}-{day}", "bbch": 65} for year, day in days.items()]
+    young, old = tree(tree="Y", planted="2016-11-20"), tree(planted="2010-11-20")
+    found = advice_for(orchard("2020-03-01", [young, old], stages=stages), name="Y")
+    # Day 123 of the year: 2 May in a leap year.
+    assert "the usual bloom of apple here, about 2 May 2020" in said(found)
+    found = advice_for(orchard("2020-03-01", [young, old], stages=stages[1:]), name="Y")
+    assert "the usual bloom of apple here, about 19 April 2020" in said(found)
+
+
 def test_in_the_south_the_last_date_falls_in_the_southern_spring():
     southern = tree(site=SOUTH, planted="2016-07-15")
     found = advice_for(orchard("2019-11-01", [southern]))
