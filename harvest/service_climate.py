@@ -192,7 +192,7 @@ def _years(known: Records, place: Place) -> tuple[pd.Series[Any], list[ClimateYe
     record = measured(known).get(site)
     if record is None:
         raise InputError(
-            "the site must have weather on record", given="none", where=site,
+            "a site with weather on record is needed", given=f"{site}, which has none",
             todo="'harvest weather fetch' brings past years from stations near by.",
         )  # fmt: skip
     now = climate_years(record, latitude, made_whole(known, site))

@@ -101,6 +101,8 @@ class SiteSeason:
     frosts: tuple[FrostNight, ...]
     frost_days: tuple[date, date] | None
     """The days around full bloom that were looked at."""
+    frost_days_known: int
+    """How many of them have a lowest temperature, on record or forecast."""
     kill: KillTemperature | None
     days: tuple[Day, ...]
     status: WeatherStatus
@@ -138,6 +140,7 @@ def site_season(
     bloom = _bloom(known.forecast, kind)
     around = None if bloom is None else _around(bloom.date)
     chill_need, chill_need_of = _chill_need(species, cultivar, row)
+    frosts, nights = ((), 0) if around is None else _frosts(around, record, ahead)
     return SiteSeason(
         site=site,
         species=species,
@@ -151,8 +154,9 @@ def site_season(
         heat_need=None if record is None else _heat_need(known, kind, record, limits),
         chill_need=chill_need,
         chill_need_of=chill_need_of,
-        frosts=() if around is None else _frosts(around, record, ahead),
+        frosts=frosts,
         frost_days=around,
+        frost_days_known=nights,
         kill=kill_at(frost_kill_table(), species, FULL_BLOOM),
         days=_days(as_of, record, ahead, status),
         status=status,
@@ -228,17 +232,20 @@ def _chill_need(
 
 def _frosts(
     days: tuple[date, date], record: Daily | None, ahead: Daily | None
-) -> tuple[FrostNight, ...]:
+) -> tuple[tuple[FrostNight, ...], int]:
+    """Nights of frost within the days, and how many of the days have a temperature."""
     found = []
+    known = np.zeros((days[1] - days[0]).days + 1, dtype=bool)
     for series, foretold in ((record, False), (ahead, True)):
         if series is None:
             continue
-        low = series.values("tmin_c", days[0], (days[1] - days[0]).days + 1)
+        low = series.values("tmin_c", days[0], len(known))
+        known |= ~np.isnan(low)
         found += [
             FrostNight(days[0] + timedelta(days=int(at)), float(low[at]), foretold)
             for at in np.flatnonzero(low <= FROST_C)
         ]
-    return tuple(found)
+    return tuple(found), int(known.sum())
 
 
 def _days(

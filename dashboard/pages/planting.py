@@ -100,14 +100,14 @@ def connect(app: Dash, source: Source) -> None:
 def _asked(source: Source, view: View, as_of: date) -> Asked | None:
     trees = source.overview(as_of).trees
     grown = list(zip(trees["site"].astype(str), trees["species"].astype(str), strict=True))
-    sites = [str(name) for name in source.records(as_of).sites["site"]]
-    return asked_of(view, sites, grown, kinds_to_plant())
+    records = source.records(as_of)
+    sites = [str(name) for name in records.sites["site"]]
+    return asked_of(view, sites, grown, kinds_to_plant(), set(records.weather["site"]))
 
 
 def _form(source: Source, asked: Asked, view: View, as_of: date) -> Component:
     """What to plant and where, sent as an address like any other."""
-    kinds = kinds_to_plant()
-    sites = [str(name) for name in source.records(as_of).sites["site"]]
+    kinds, sites = kinds_to_plant(), [str(name) for name in source.records(as_of).sites["site"]]
     of_species = [{"value": name, "label": name} for name in sorted(kinds[asked.species])]
     chosen = [
         dmc.Select(label=words.SITE, name="site", value=asked.site, allowDeselect=False,

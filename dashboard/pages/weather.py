@@ -230,7 +230,8 @@ def _frost(season: SiteSeason) -> Component:
         said = words.FROST_NO_BLOOM.format(cultivar=shown(season.cultivar))
     else:
         coldest = min(season.frosts, key=lambda night: night.tmin_c, default=None)
-        said = filled(words.FROST_SOME if coldest else words.FROST_NONE).format(
+        none = words.FROST_NONE if season.frost_days_known else words.FROST_UNKNOWN
+        said = filled(words.FROST_SOME if coldest else none).format(
             cultivar=shown(season.cultivar),
             first=day(days[0], days[1]),
             last=day(days[1]),
@@ -240,6 +241,10 @@ def _frost(season: SiteSeason) -> Component:
             coldest=degrees(coldest.tmin_c) if coldest else "",
             date=day(coldest.date, days[1]) if coldest else "",
         )
+        whole = (days[1] - days[0]).days + 1
+        if 0 < season.frost_days_known < whole:
+            missing = whole - season.frost_days_known
+            said += words.FROST_PARTLY.format(missing=missing, days=whole)
         lines = [
             html.Li(
                 (words.FROST_FORETOLD if night.foretold else words.FROST_SEEN).format(

@@ -70,6 +70,11 @@ FROST_NONE = (
     "{cultivar}: no night at or below {unit:0 °C} on record from {first} to {last}, ten days "
     "either side of full bloom ({bloom}{seen})."
 )
+FROST_UNKNOWN = (
+    "{cultivar}: unknown. No temperature is on record or forecast yet from {first} to {last}, ten "
+    "days either side of full bloom ({bloom}{seen})."
+)
+FROST_PARTLY = " {missing} of these {days} days have no temperature, neither read nor forecast."
 FROST_SOME = (
     "{cultivar}: {nights} at or below {unit:0 °C} from {first} to {last}, ten days either side of "
     "full bloom ({bloom}{seen}); the coldest {coldest} on {date}."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -60,18 +60,21 @@ def asked_of(
     sites: Sequence[str],
     grown: Sequence[tuple[str, str]],
     kinds: dict[str, list[str]],
+    measured: Collection[str] = (),
 ) -> Asked | None:
     """What an address asks for; the site of most trees and its commonest species without it.
 
     Parameters
     ----------
+    measured : sites with weather on record, which come first where none is asked for.
     grown : site and species of every standing tree. kinds : the cultivars of each species.
     """
     if not sites:
         return None
     site = view.site
     if site is None or site not in sites:
-        site = _commonest([at for at, _ in grown], sites[0])
+        with_weather = [at for at, _ in grown if at in measured]
+        site = _commonest(with_weather or [at for at, _ in grown], sites[0])
     usual = _commonest([kind for at, kind in grown if at == site], next(iter(kinds)))
     species = view.choice("plant") or view.species or usual
     species = species if species in kinds else usual

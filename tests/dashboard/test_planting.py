@@ -37,6 +37,9 @@ def test_without_a_choice_it_is_the_site_of_most_trees_and_its_commonest_species
     assert found is not None
     assert (found.site, found.species, found.cultivar) == ("North", "pear", None)
     assert asked_of(View(), [], [], KINDS) is None
+    found = asked_of(View(), ["North", "South"], GROWN, KINDS, {"South"})
+    assert found is not None
+    assert (found.site, found.species) == ("South", "apple")  # the one that can be answered
 
 
 def test_what_is_not_in_the_tables_is_not_asked_for() -> None:

@@ -190,3 +190,7 @@ def test_a_site_without_weather_says_what_to_do(sqlite_address: str, tmp_path: P
     said = all_text(Client(app_of(orchard)).page("/weather"))
     assert "Hill: no weather is on record" in said
     assert "harvest weather fetch" in said
+    # Silence is no proof of mild nights.
+    said = all_text(Client(app_of(orchard)).page("/weather", "?as_of=2026-03-10"))
+    assert "unknown. No temperature is on record or forecast yet from" in said
+    assert "no night at or below" not in said
