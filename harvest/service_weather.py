@@ -30,6 +30,7 @@ from harvest.store.weather_writing import (
     save_days,
     save_source,
     save_stations,
+    withdraw,
 )
 from harvest.weather.daily import Daily, DayHours, on_calendar
 from harvest.weather.gaps import RULES as GAP_RULES
@@ -237,13 +238,20 @@ def import_ghcn(
     notes = []
     if read.flagged:
         notes.append(f"Values left out that the archive's own checks flagged: {read.flagged}.")
+    if read.contradicted:
+        notes.append(
+            f"Values left out that the file gives twice, each time another: {read.contradicted}."
+        )
     source = f"GHCN-Daily {read.station}"
     with orchard.writing() as connection:
         row = read_site(connection, site)
         note = f"{path.name}: {row.site}, {source}{_span(read.days)}"
         with batch(connection, "import", signed, note) as made:
             save_source(made, row.id, source, "archive", attribution=ATTRIBUTION, licence=LICENCE)
+            withdrawn = withdraw(made, row.id, source, read.left_out)
             saved = save_days(made, row.id, source, read.days)
+        if withdrawn:
+            notes.append(f"Of these on record until now, and taken out: {withdrawn}.")
         notes += _half_of_the_world(row, read.days)
         return _file_report(connection, row, source, saved, notes)
 

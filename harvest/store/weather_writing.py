@@ -108,6 +108,32 @@ def save_days(made: Batch, site_id: int, source: str, days: pd.DataFrame) -> Sav
     return Saved(int((~known).sum()), int(same.sum()), len(ids))
 
 
+def withdraw(made: Batch, site_id: int, source: str, values: pd.DataFrame) -> int:
+    """Blank values on record that their source no longer stands by; how many there were.
+
+    Parameters
+    ----------
+    values : columns date and, for each of `COLUMNS`, True where the value is withdrawn. A day that
+        a person has confirmed keeps its own.
+    """
+    table = TABLES["weather"]
+    query = select(table.c.id, table.c.date, *(table.c[name] for name in COLUMNS)).where(
+        table.c.site_id == site_id, table.c.source == source, table.c.confirmed.is_(False)
+    )
+    gone = dict(zip(values["date"].dt.date, values[list(COLUMNS)].to_numpy(), strict=True))
+    changes = {}
+    for number, day, *stored in made.connection.execute(query).all() if gone else ():
+        blank = {
+            name: None
+            for name, value, off in zip(COLUMNS, stored, gone.get(day, ()), strict=False)
+            if off and value is not None
+        }
+        if blank:
+            changes[int(number)] = blank
+    made.change("weather", changes)
+    return sum(map(len, changes.values()))
+
+
 def _insert_days(
     made: Batch, site_id: int, source: str, dates: pd.Series, values: np.ndarray
 ) -> None:

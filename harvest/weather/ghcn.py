@@ -25,19 +25,29 @@ from harvest.weather.listening import said_by
 ELEMENTS = {"TMIN": "tmin_c", "TMAX": "tmax_c", "PRCP": "precip_mm", "AWND": "wind_kmh"}
 MISSING = -9999
 DLY_CHARACTERS = 269
+BY_YEAR_HEADER = "ID,DATE,ELEMENT,"
+"""Some copies of the by-year files begin with their columns' names."""
 ATTRIBUTION = "NOAA NCEI, GHCN-Daily (Menne et al. 2012), doi 10.7289/V5D21VHZ"
 LICENCE = "public domain (work of the US government); other services' records on their own terms"
 MOST_STATIONS_NAMED = 8
+OTHER_LAYOUTS = (
+    "The archive's tables with a header and a row for each day are another layout: take the "
+    "station's .dly file. Other tables go in with 'harvest import weather FILE'."
+)
 
 
 @dataclass(frozen=True)
 class GhcnDays:
-    """Days of one station: columns date, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h];
-    and how many values were left out for their quality flag."""
+    """Days of one station: columns date, tmin_c, tmax_c [degC], precip_mm [mm], wind_kmh [km/h]."""
 
     station: str
     days: pd.DataFrame
     flagged: int
+    """How many values were left out for their quality flag."""
+    contradicted: int
+    """How many were left out as the file gives another for the same day."""
+    left_out: pd.DataFrame
+    """Both: columns date and, as days has them, True where the value was left out."""
 
 
 def read_ghcn(path: Path, station: str | None = None) -> GhcnDays:
@@ -55,6 +65,8 @@ def read_ghcn(path: Path, station: str | None = None) -> GhcnDays:
             first = file.readline(4096).decode("latin-1").lstrip("\ufeff").rstrip("\r\n")
             file.seek(0)
             if first.count(",") >= 6:
+                if first.startswith(BY_YEAR_HEADER):
+                    file.readline()
                 values = _by_year(file, station, path)
             elif len(first) >= DLY_CHARACTERS - 8 and first[11:17].isdigit():
                 values = _fixed_width(file.read().decode("latin-1"), path)
@@ -64,7 +76,7 @@ def read_ghcn(path: Path, station: str | None = None) -> GhcnDays:
                     "ID,YYYYMMDD,ELEMENT,VALUE,…",
                     given=repr(first[:60]),
                     where=f"{path}, line 1",
-                    todo="Other tables go in with 'harvest import weather FILE'.",
+                    todo=OTHER_LAYOUTS,
                 )
     except (OSError, EOFError, zlib.error) as error:
         raise FileFormatError(
@@ -139,6 +151,7 @@ def _by_year(file: IO[bytes], station: str | None, path: Path) -> pd.DataFrame:
             "every line of a by-year file is ID,YYYYMMDD,ELEMENT,VALUE,…",
             given=str(error).splitlines()[0],
             where=str(path),
+            todo=OTHER_LAYOUTS,
         ) from error
     if rows.empty and station is not None:
         _lacks(station, sorted(piece["station"].dropna().unique()), path)
@@ -166,13 +179,31 @@ def _of_station(values: pd.DataFrame, station: str | None, path: Path) -> GhcnDa
         values = values[values["station"].str.casefold() == station.casefold()]
     if values.empty or (station is None and len(found) > 1):
         _lacks(station, found, path)
+    values = values[values["value"] != MISSING]
     flagged = values["flag"].str.strip() != ""
-    there = values["value"] != MISSING
-    good = values[~flagged & there]
-    table = good.assign(value=good["value"] / 10).pivot_table(
-        index="date", columns="element", values="value", aggfunc="last"
-    )
-    days = table.rename(columns=ELEMENTS).reindex(columns=list(COLUMNS)).reset_index()
+    good = values[~flagged].drop_duplicates(["date", "element", "value"])
+    twice = good.duplicated(["date", "element"], keep=False)
+    days = _wide(good[~twice].assign(value=good["value"] / 10))
     days["wind_kmh"] = (days["wind_kmh"] * KMH_PER_M_S).round(2)
+    bad = _wide(pd.concat([values[flagged], good[twice]]).assign(value=1.0))
+    bad[list(COLUMNS)] = bad[list(COLUMNS)].notna()
+    return GhcnDays(
+        station=str(found[0] if station is None else _named(found, station)),
+        days=days,
+        flagged=int(flagged.sum()),
+        contradicted=int(twice.sum()),
+        left_out=bad,
+    )
+
+
+def _named(found: Sequence[str], station: str) -> str:
+    """The station as the file writes it."""
+    return next(name for name in found if name.casefold() == station.casefold())
+
+
+def _wide(values: pd.DataFrame) -> pd.DataFrame:
+    """One row a day, one of our columns for each element."""
+    table = values.pivot_table(index="date", columns="element", values="value", aggfunc="last")
+    days = table.rename(columns=ELEMENTS).reindex(columns=list(COLUMNS)).reset_index()
     days.columns.name = None
-    return GhcnDays(str(values["station"].iloc[0]), days, int((flagged & there).sum()))
+    return days

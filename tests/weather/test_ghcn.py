@@ -108,6 +108,28 @@ def test_days_that_do_not_exist_are_no_days(tmp_path: Path) -> None:
     assert days["date"].max() == pd.Timestamp("2021-02-28")
 
 
+def test_a_by_year_file_may_begin_with_its_columns_names(tmp_path: Path) -> None:
+    """The header of the by-year files in the archive's open bucket (from memory)."""
+    line, value = expected("ghcn_csv")
+    file = tmp_path / "2019.csv"
+    file.write_text(f"ID,DATE,ELEMENT,DATA_VALUE,M_FLAG,Q_FLAG,S_FLAG,OBS_TIME\n{line}\n")
+    assert read_ghcn(file).days["tmin_c"].tolist() == [value]
+
+
+def test_a_value_given_twice_differently_is_left_out_and_counted(tmp_path: Path) -> None:
+    file = tmp_path / "a.csv"
+    days = [("TMIN", "01", 10), ("TMIN", "01", 10), ("TMIN", "02", 20), ("TMIN", "02", 90)]
+    days += [("TMAX", "01", 50), ("TMAX", "02", 60)]
+    file.write_text("".join(f"A,202001{day},{what},{value},,,S,\n" for what, day, value in days))
+    read = read_ghcn(file)
+    assert read.days["tmin_c"].fillna(-99).tolist() == [1.0, -99]
+    assert read.days["tmax_c"].tolist() == [5.0, 6.0]
+    assert (read.flagged, read.contradicted) == (0, 2)
+    assert read.left_out[["date", "tmin_c", "tmax_c"]].to_numpy().tolist() == [
+        [pd.Timestamp("2020-01-02"), True, False]
+    ]
+
+
 @pytest.mark.parametrize(
     ("text", "station", "said"),
     [
@@ -116,6 +138,11 @@ def test_days_that_do_not_exist_are_no_days(tmp_path: Path) -> None:
         ("site,date,tmin\nHome,2020-01-01,3\n", None, r"fixed columns \(.dly\) or lines"),
         ("A,2020-01-01,TMIN,1,,,S,\n", None, "every line of a by-year file is"),
         ("A,20200101,TMIN,warm,,,S,\n", None, "every line of a by-year file is"),
+        (
+            "STATION,DATE,LATITUDE,N,E,TMAX,TMIN\nA,2020-01-01,1,2,3,4,5\n",
+            None,
+            "take the station's",
+        ),
         (SAMPLE.replace("  156", "  1x6"), None, "31 values of five characters"),
         ("", None, "fixed columns"),
     ],

@@ -331,6 +331,27 @@ def test_a_loggers_layout_is_said_once_and_its_days_count_first(
     assert weather.loc["2020-05-09", "source"] == "file"
 
 
+def test_a_value_that_its_archive_has_flagged_since_is_taken_out(
+    orchard: Orchard, tmp_path: Path
+) -> None:
+    settled(orchard, tmp_path)
+    file = tmp_path / "years.csv"
+    rows = [f"SZ000001940,2021010{day},{what},{day}0,,,S,\n" for day in (1, 2, 3) for what in
+            ("TMIN", "TMAX", "PRCP")]  # fmt: skip
+    file.write_text("".join(rows))
+    import_ghcn(orchard, "Home", file)
+    confirm_weather(orchard, "Home", [date(2021, 1, 3)])
+    flagged = [row.replace(",,,S", ",,I,S") for row in rows]
+    file.write_text("".join([*rows[:3], rows[3], *flagged[4:]]))
+    report = import_ghcn(orchard, "Home", file)
+    assert report.notes[1] == "Of these on record until now, and taken out: 2."
+    with orchard.reading() as connection:
+        days = read_days(connection).set_index("date").sort_index()
+    assert days["tmax_c"].fillna(-99).tolist() == [1.0, -99, 3.0]
+    assert days["precip_mm"].fillna(-99).tolist() == [1.0, -99, 3.0]
+    assert days["tmin_c"].tolist() == [1.0, 2.0, 3.0]
+
+
 def test_a_ghcn_file_is_a_source_with_its_terms(orchard: Orchard, tmp_path: Path) -> None:
     settled(orchard, tmp_path)
     file = tmp_path / "2019.csv"
