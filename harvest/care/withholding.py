@@ -144,7 +144,7 @@ def answer(
     clash = bool(open_ended and open_seasons) or (running is not None and due)
     says = [each.says for each in inside]
     says += _sentences(status, holding, running, bool(used))
-    if running and share is not None and clash:
+    if running and share is not None and due:
         says.append(texts.blocked(running, share))
     if open_ended and open_seasons:
         says.append(texts.blocked_unknown())

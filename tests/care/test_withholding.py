@@ -180,6 +180,14 @@ def test_no_day_is_left_is_said_in_words() -> None:
     assert all("No day is left" in row.says for row in rows)
 
 
+def test_a_wait_that_ends_long_before_the_fruit_is_ripe_blocks_no_ripe_fruit() -> None:
+    used = [Application("Lost label", JUNE, None), Application("Soap", JUNE, 7)]
+    for middle, said in ((date(2026, 9, 1), 1), (date(2026, 6, 6), 2)):
+        found = asked(used, JUNE, seasons=[season(around(middle, 3.0))])
+        assert sum("Picking is blocked until" in text for text in found.says) == said
+        assert found.clashes_with_forecast
+
+
 @pytest.mark.parametrize("ripe", [seen_on(date(2026, 5, 20)), UNKNOWN])
 def test_where_ripe_fruit_hangs_the_next_crop_tells_no_last_day(ripe: DateOutlook) -> None:
     """An evergreen may carry ripe fruit and next season's: what is used now reaches both."""
