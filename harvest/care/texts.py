@@ -128,6 +128,14 @@ def removed(day: date) -> str:
     return f"This tree was taken out on {on(day)}; this is about fruit that was picked before."
 
 
+def ends_today(product: str, day: date) -> str:
+    """A wait that is over from this day on: sites far apart have different days at one time."""
+    return (
+        f"The wait after {product} ends with the beginning of {on(day)}, by the calendar where the "
+        "tree stands."
+    )
+
+
 def blocked(until: date, share: float) -> str:
     """A picking forecast that reaches into a withholding period."""
     return (

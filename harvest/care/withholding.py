@@ -149,7 +149,7 @@ def answer(
     if open_ended and open_seasons:
         says.append(texts.blocked_unknown())
     if status == "clear":
-        says += _long_ago(used, as_of)
+        says += [*_ended_today(used, as_of), *_long_ago(used, as_of)]
     says += _off_label(holding, tree.species)
     if tree.removed is not None:
         says.append(texts.removed(tree.removed))
@@ -196,6 +196,11 @@ def _sentences(
             for each in decisive
         ]
     return said
+
+
+def _ended_today(used: Sequence[Application], as_of: date) -> list[str]:
+    ended = [each for each in used if each.earliest_pick == as_of and each.date < as_of]
+    return [texts.ends_today(each.product, as_of) for each in ended]
 
 
 def _long_ago(used: Sequence[Application], as_of: date) -> list[str]:
