@@ -207,7 +207,7 @@ def _tell_pollination(rows: Sequence[Pollination]) -> None:
             (
                 row.tree,
                 row.cultivar,
-                f"{_day(row.bloom_first)} – {_day(row.bloom_last)}",
+                f"{_day(row.bloom_first)} – {_day(row.bloom_last)}" if row.bloom_first else "–",
                 row.bloom_basis or "not known",
                 row.verdict,
                 " ".join(row.reasons[1:] or row.reasons),

@@ -153,7 +153,7 @@ def tell_forecast(
     print_table(
         f"Picking forecast as of {day:%a %d %b %Y} (week of Monday {monday:%d %b})",
         COLUMNS,
-        [_line(row) for row in coming],
+        [_line(row, day.year) for row in coming],
     )
     if within_days is not None and later:
         say(f"{len(later)} more trees ripen after {limit:%d %b}; 'harvest forecast' lists them.")
@@ -174,11 +174,12 @@ def _refuse_unknown(rows: Sequence[EventForecast], tree: str | None, site: str |
             raise UnknownNameError(what, name, known)
 
 
-def _line(row: EventForecast) -> tuple[str, ...]:
+def _line(row: EventForecast, this_year: int) -> tuple[str, ...]:
+    """A row of the table; dates of another year than this one say which."""
     week = row.picking_week
     assert week is not None
     low, middle, high = (row.quantiles[level] for level in (0.1, 0.5, 0.9))
-    year = f" {high.year}" if high.year != low.year else ""
+    year, middle_year = (f" {at.year}" if at.year != this_year else "" for at in (high, middle))
     own = f"{count(row.basis.seasons, 'season')}, {count(row.basis.trees, 'tree')}"
     return (
         row.tree,
@@ -186,7 +187,7 @@ def _line(row: EventForecast) -> tuple[str, ...]:
         row.site,
         f"{week.start:%d %b} – {week.start + timedelta(days=6):%d %b}",
         f"{week.probability:.0%}",
-        f"{middle:%a %d %b}",
+        f"{middle:%a %d %b}{middle_year}",
         f"{low:%d %b} – {high:%d %b}{year}",
         own if row.basis.seasons else f"prior: {row.basis.prior}",
     )

@@ -156,6 +156,10 @@ def test_the_forecast_as_a_table_names_the_day_and_the_caution(
     for row in told:
         if (row["event"], row["status"]) == ("ripe", "forecast"):
             assert f"{row['tree']} " in said.out
+            # What ripens in another year than this one says which.
+            middle = date.fromisoformat(row["quantiles"]["0.5"])
+            year = "" if middle.year == 2026 else f" {middle.year}"
+            assert f" {middle:%a %d %b}{year} " in said.out
 
 
 @pytest.mark.parametrize(("option", "value"), [("--tree", "q1-02"), ("--site", "saltpan reach")])
