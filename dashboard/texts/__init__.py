@@ -246,8 +246,8 @@ NO = "no"
 YOUNG_WHOLE = "Of {trees} {parts}."
 YOUNG_PARTS = {
     "carry": "{count} may carry a crop ({names})",
-    "limit": "{count} some fruit ({names})",
-    "strip": "{count} none ({names})",
+    "limit": "{count} may carry some fruit ({names})",
+    "strip": "{count} should carry none ({names})",
     "unknown": "{count} cannot be told yet ({names})",
 }
 YOUNG_ANSWER = "{todo} of {trees} still to be seen to. {next}"

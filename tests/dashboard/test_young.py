@@ -75,7 +75,8 @@ def test_the_answer_names_the_first_tree_its_limit_and_its_date() -> None:
 def test_the_answer_says_of_every_tree_whether_it_may_carry() -> None:
     trees = listed(advice("A1", "limit", 3), advice("A2"), advice("A3"), advice("A4", "carry", 3))
     assert in_short(trees) == (
-        "Of 4 young trees 1 may carry a crop (A4), 1 some fruit (A1) and 2 none (A2 and A3)."
+        "Of 4 young trees 1 may carry a crop (A4), 1 may carry some fruit (A1) and 2 should carry "
+        "none (A2 and A3)."
     )
 
 
