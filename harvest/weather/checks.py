@@ -207,11 +207,16 @@ def _check_jump(case: _Case) -> _Marks:
         values = case.days.columns[name]
         before, after = values - _shifted(values, 1), values - _shifted(values, -1)
         spike = np.where(before * after > 0, np.minimum(np.abs(before), np.abs(after)), 0.0)
-        marked = spike >= SPIKE_C
+        # At an end of the record or beside a hole there is one neighbour to go by; a fall of
+        # the minimum may be a frost.
+        lone = np.isnan(before) != np.isnan(after)
+        away = np.fmax(before, after)
+        step = np.where(lone, away if name == "tmin_c" else np.abs(away), spike)
+        marked = np.maximum(spike, step) >= SPIKE_C
         known = np.abs(before[~np.isnan(before)])
         if len(known) >= LEAST_CHANGES:
             usual = 1.4826 * float(np.median(known))
-            marked |= spike >= max(SPIKE_CHANGES * usual, LEAST_SPIKE_C)
+            marked |= step >= max(SPIKE_CHANGES * usual, LEAST_SPIKE_C)
             away = case.climate.departure(name, values, case.days)
             # One night's frost between mild nights does happen; it must not be lost here.
             away = away if name == "tmin_c" else np.abs(away)

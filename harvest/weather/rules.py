@@ -26,7 +26,9 @@ RULES: dict[str, str] = {
     "beyond every other value of that calendar month.",
     JUMP: "Away from the day before and back the day after by 25 degC, or by six times the "
     "site's usual change from day to day (15 degC at least), or by three times when the value is "
-    "also 3.7 spreads from the usual (a low minimum excepted: one night's frost does happen).",
+    "also 3.7 spreads from the usual (a low minimum excepted: one night's frost does happen). At "
+    "an end of the record or beside a missing day, away from its one neighbour by the first two "
+    "(a low minimum excepted).",
     STUCK: "The same values day after day for longer than chance allows at this site: minimum and "
     "maximum for five days, one of them for eight, or minimum equal to maximum for three.",
     REPEATED: "A whole month holds the same values as another month of the record.",

@@ -125,6 +125,20 @@ def test_spike_of_25_degrees_is_found_even_in_a_month_of_record() -> None:
     assert rules_on(find_suspect(low), "2000-04-20") == {rules.JUMP}
 
 
+def test_the_last_day_and_one_beside_a_hole_have_one_neighbour_to_go_by() -> None:
+    """In 76 years a day changes by six times the usual more seldom than once in three thousand
+    days; a fall of the minimum is kept, as it may be a frost."""
+    days = record("basel", "2024-01-01", "2024-12-31")
+    for place, high in (("2024-12-31", 31.0), ("2024-08-31", 55.0)):
+        hot = with_values(days[days["date"] != "2024-09-01"], place, tmax_c=high)
+        assert rules_on(find_suspect(hot), place) == {rules.JUMP}
+    frost = with_values(days, "2024-12-30", tmin_c=8.0)
+    assert find_suspect(with_values(frost, "2024-12-31", tmin_c=-8.0)).empty
+    for name in ("basel", "washington_dc"):
+        change = record(name)["tmax_c"].diff().abs()
+        assert (change >= max(6 * 1.4826 * change.median(), 15)).mean() < 1 / 3000
+
+
 def test_one_nights_frost_between_mild_nights_is_not_thrown_away() -> None:
     """A killing frost is what growers keep the record for: 10 degC below both nights beside it."""
     days = record("washington_dc", "1990-01-01", "2019-12-31")
