@@ -297,7 +297,7 @@ def _sources(season: SiteSeason, as_of: date) -> Component:
             for use in each.stations
         ]
         lines.append(html.Li([line, html.Ul(stations) if stations else None]))
-    said = []
+    said = [] if status.sources else [words.SOURCE_NONE]
     if status.last is not None:
         old = (as_of - status.last).days
         stale = words.STALE if old > STALE_DAYS else words.FRESH
@@ -310,7 +310,11 @@ def _sources(season: SiteSeason, as_of: date) -> Component:
         missing = count(status.missing, words.ONE_DAY, words.MANY_DAYS)
         said.append(words.GAPS.format(missing=missing, gap=days))
     return html.Div(
-        [html.H3(words.SOURCES_TITLE), html.Ul(lines), html.P(" ".join(said), className="quiet")],
+        [
+            html.H3(words.SOURCES_TITLE),
+            html.Ul(lines) if lines else None,
+            html.P(" ".join(said), className="quiet"),
+        ],
         className="part",
     )
 

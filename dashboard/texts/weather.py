@@ -93,6 +93,7 @@ FROST_SEEN = "{date}: {temperature}"
 
 SOURCES_TITLE = "Where the weather is from"
 SOURCE_LINE = "{name}: {used} of {days} days used, {first} to {last}{fetched}."
+SOURCE_NONE = "No weather is on record."
 SOURCE_FETCHED = ", fetched {date}"
 SOURCE_TERMS = " {attribution} ({licence})."
 SOURCE_OWN = " Your own records."

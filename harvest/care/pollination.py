@@ -339,7 +339,17 @@ def _how_far(best: Partner, spots: Spots, near_m: float | None) -> list[str]:
 def _why_none(partners: Sequence[Partner]) -> str:
     if not partners:
         return "No other tree of a kind that could serve stands at this site."
-    apart = [each for each in partners if each.serves == "yes"]
-    if apart:
-        return f"{apart[0].tree} ({apart[0].cultivar}) would serve, but blooms at another time."
-    return "; ".join(dict.fromkeys(f"{each.cultivar}: {each.why}" for each in partners)) + "."
+    order = {"yes": 0, "unknown": 1}
+    apart = sorted((each for each in partners if each.serves in order),
+                   key=lambda each: order[each.serves])  # fmt: skip
+    if not apart:
+        return "; ".join(dict.fromkeys(f"{each.cultivar}: {each.why}" for each in partners)) + "."
+    best = apart[0]
+    who = f"{best.tree} ({best.cultivar})"
+    past = ""
+    if best.past_overlap_days is not None and round(best.past_overlap_days) > 0:
+        seasons = f"{best.past_seasons} past season" + ("s" if best.past_seasons > 1 else "")
+        past = f" In {seasons} they bloomed together {best.past_overlap_days:.0f} days on average."
+    if best.serves == "yes":
+        return f"{who} would serve, but blooms at another time this season.{past}"
+    return f"{who} blooms at another time this season; {best.why}.{past}"

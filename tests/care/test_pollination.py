@@ -268,6 +268,10 @@ def test_a_partner_that_blooms_at_another_time_is_none(planted: Orchard, tmp_pat
     found = {row.tree: row for row in pollination(planted, date(2026, 6, 1))}
     assert found["Gala 1"].verdict == "no partner"
     assert any("another time" in text for text in found["Gala 1"].reasons)
+    log(planted, tmp_path, {"Gala 1": "2025-04-10", "Fuji": "2025-04-12"})
+    found = {row.tree: row for row in pollination(planted, date(2026, 6, 1))}
+    told = "In 1 past season they bloomed together 8 days on average."  # 10 open, 2 apart
+    assert any(told in text for text in found["Gala 1"].reasons)
 
 
 def test_the_demo_has_a_verdict_with_reasons_for_every_tree(demo_template: Path) -> None:
