@@ -31,6 +31,9 @@ AGAIN = {
     "a name stands for one tree over all sites. Else keep the row that is right.",
 }
 
+# A site that comes to lie so far away [deg] may be another one.
+MOVED_DEG = 0.2
+OTHER_SITE = "If it is another site, undo this and give it a name of its own."
 # What is alike where a tree of the same name at another site is the same, and was moved.
 SAME_TREE = ("species", "cultivar", "planted")
 OTHER_TREE = (
@@ -189,6 +192,19 @@ def _trees(found: Findings, today: date) -> None:
         "removed before it was planted",
         "Check the two dates.",
     )
+
+
+def warn_of_moved_sites(connection: Connection, found: Findings) -> None:
+    """Sites that would lie far from where they lay: their trees and weather go along."""
+    rows = found.rows
+    sites = read_kind(connection, "sites")
+    known = sites.set_index(sites["site"].str.casefold())[["latitude", "longitude"]]
+    old = known.reindex(rows["site"].str.casefold()).set_axis(rows.index)
+    far = (old - rows[["latitude", "longitude"]]).abs().max(axis=1) > MOVED_DEG
+    for line in rows.index[far]:
+        latitude, longitude = old.loc[line]
+        reason = f"it lay at {latitude:g}, {longitude:g} until now, with its trees and weather"
+        found.warnings += found.notes(pd.Series(rows.index == line), "site", reason, OTHER_SITE)
 
 
 def refuse_other_trees(connection: Connection, found: Findings) -> None:

@@ -16,7 +16,14 @@ import pandas as pd
 from sqlalchemy import Connection
 
 from harvest.records import KINDS, fields
-from harvest.store.checking import Findings, check_rows, key_of, line_of, refuse_other_trees
+from harvest.store.checking import (
+    Findings,
+    check_rows,
+    key_of,
+    line_of,
+    refuse_other_trees,
+    warn_of_moved_sites,
+)
 from harvest.store.doubting import Judge, doubts_about
 from harvest.store.history import UNSIGNED, Batch, Signature, batch
 from harvest.store.notebook import Layout, unfold
@@ -132,6 +139,8 @@ def take_in(
     connection = made.connection
     parsed = parse(kind, table)
     checked = check_rows(connection, kind, parsed, today)
+    if kind == "sites":
+        warn_of_moved_sites(connection, checked)
     if kind == "trees":
         refuse_other_trees(connection, checked)
     plan = _plan(connection, kind, parsed, checked)

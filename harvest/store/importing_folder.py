@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path, PurePosixPath
 
@@ -11,15 +11,18 @@ from harvest.errors import FileFormatError
 from harvest.records import KINDS
 from harvest.store.attachment_tables import FOLDER, take_attachments
 from harvest.store.attachment_tables import NAME as ATTACHED
+from harvest.store.checking import OTHER_TREE, line_of
 from harvest.store.doubting import Judge
 from harvest.store.exporting import DESCRIPTION
 from harvest.store.history import Signature, batch
 from harvest.store.importing import ImportReport, Progress, take_in
 from harvest.store.orchard import Orchard
+from harvest.store.parsing import Refusal
 from harvest.store.plain_tables import PLAIN_TABLES, PlainReport, take_plain
-from harvest.store.tablefile import read_table
+from harvest.store.tablefile import TextTable, read_table
 
 ENDINGS = (".csv", ".xlsx")
+TODO = "Give the tree a name of its own in every file of the folder, and import it again."
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,8 @@ def import_folder(
     """
     files = _files(folder)
     number = len(files)
-    kinds, tables = [], []
+    kinds: list[ImportReport] = []
+    tables, others = [], frozenset[str]()
     with (
         orchard.writing() as connection,
         batch(connection, "import", signed, folder.name, trial=dry_run) as made,
@@ -62,18 +66,44 @@ def import_folder(
             if name in PLAIN_TABLES:
                 tables.append(take_plain(made, PLAIN_TABLES[name], read_table(path)))
             else:
-                read = read_table(path)
-                kinds.append(take_in(made, name, read, today=today, judge=judge))
+                read, left = _of_known_trees(read_table(path), others)
+                report = take_in(made, name, read, today=today, judge=judge)
+                kinds.append(_with_refused(report, left))
+            if name == "trees":
+                others = frozenset(
+                    note.value.casefold() for note in kinds[-1].refused if note.todo == OTHER_TREE
+                )
             if progress is not None:
                 progress(number - len(files), number)
         path = files.pop(ATTACHED, None)
         if path is not None:
-            kinds.append(
-                take_attachments(
-                    connection, made, read_table(path), folder / FOLDER, dry_run=dry_run
-                )
-            )
+            read, left = _of_known_trees(read_table(path), others)
+            report = take_attachments(connection, made, read, folder / FOLDER, dry_run=dry_run)
+            kinds.append(_with_refused(report, left))
     return FolderReport(tuple(kinds), tuple(tables), made.number)
+
+
+def _of_known_trees(
+    table: TextTable, others: frozenset[str]
+) -> tuple[TextTable, tuple[Refusal, ...]]:
+    """The table without the records of trees that are others' here, which would get them."""
+    column = next((name for name in ("tree", "record") if name in table.cells), None)
+    if not others or column is None:
+        return table, ()
+    names = table.cells[column]
+    if column == "record":  # what something is attached to: {"tree": "Old Pearmain 3", …}
+        names = names.str.extract(r'"tree": "((?:[^"\\]|\\.)*)"', expand=False).fillna("")
+    theirs = names.str.strip().str.casefold().isin(others)
+    left = tuple(
+        Refusal(line_of(line), column, str(name).strip(), "another tree here has this name", TODO)
+        for line, name in names[theirs].items()
+    )
+    return replace(table, cells=table.cells[~theirs]), left
+
+
+def _with_refused(report: ImportReport, left: tuple[Refusal, ...]) -> ImportReport:
+    refused = sorted([*report.refused, *left], key=lambda note: (note.line, note.column))
+    return replace(report, read=report.read + len(left), refused=tuple(refused))
 
 
 def _files(folder: Path) -> dict[str, Path]:

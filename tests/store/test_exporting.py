@@ -42,7 +42,7 @@ from harvest.store.undoing import undo
 from harvest.store.weather_hours import save_gap_rules, save_hours
 from harvest.store.weather_writing import save_ahead, save_source, save_stations
 from harvest.weather.daily import DayHours
-from tests.orchards import TODAY
+from tests.orchards import TODAY, put
 
 ADA = Signature("Ada", datetime(2026, 8, 12, 6, 30, tzinfo=UTC))
 
@@ -129,6 +129,28 @@ def test_what_is_exported_rebuilds_the_orchard(
     assert again.batch is None
     assert all(kind.new + kind.changed == 0 for kind in again.kinds)
     assert all(table.new == 0 for table in again.tables)
+
+
+def test_records_of_another_orchard_s_tree_never_go_to_one_that_only_shares_its_name(
+    full: Orchard, elsewhere: Orchard, tmp_path: Path
+) -> None:
+    export_folder(full, tmp_path / "out")
+    put(elsewhere, "sites", [{"site": "Yard", "latitude": 40, "longitude": 9}], tmp_path)
+    own = {"tree": "zoë", "site": "Yard", "species": "fig", "cultivar": "own",
+           "planted": "2019-01-15"}  # fmt: skip
+    put(elsewhere, "trees", [own], tmp_path)
+    report = import_folder(elsewhere, tmp_path / "out", today=TODAY, signed=ADA)
+    for each in report.kinds:
+        assert all("another tree" in note.reason for note in each.refused), each.refused
+    refused = {each.kind: len(each.refused) for each in report.kinds}
+    assert refused["trees"] == 1
+    assert refused["picks"] > 0
+    with elsewhere.reading() as connection:
+        for kind in ("picks", "thinnings", "girths"):
+            assert "zoë" not in {str(n).casefold() for n in read_kind(connection, kind)["tree"]}
+        trees = read_kind(connection, "trees").set_index("tree")
+    assert trees.loc["zoë", "species"] == "fig"
+    assert attachments(elsewhere, tree="zoë") == []
 
 
 def test_a_folder_taken_in_is_undone_as_one(

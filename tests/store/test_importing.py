@@ -155,6 +155,20 @@ def test_a_tree_that_moves_site_keeps_its_records(filled: Orchard, tmp_path: Pat
     assert len(kind_of(filled, "picks")) == 3
 
 
+def test_a_site_that_comes_to_lie_far_away_is_kept_with_a_warning(
+    filled: Orchard, tmp_path: Path
+) -> None:
+    near = {"site": "home", "latitude": 51.6, "longitude": -1.25}
+    assert put(filled, "sites", [near], tmp_path).warnings == ()
+    rows = [{"site": "Home", "latitude": -38, "longitude": 144},
+            {"site": "New", "latitude": 1, "longitude": 2}]  # fmt: skip
+    report = put(filled, "sites", rows, tmp_path)
+    assert (report.new, report.changed) == (1, 1)
+    (note,) = report.warnings
+    assert (note.line, note.value) == (2, "Home")
+    assert note.reason == "it lay at 51.6, -1.25 until now, with its trees and weather"
+
+
 def test_another_tree_of_the_same_name_never_overwrites_one_of_another_site(
     filled: Orchard, tmp_path: Path
 ) -> None:
