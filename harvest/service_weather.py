@@ -130,12 +130,14 @@ def fetch_weather(
     hour_years : how many years back hourly temperatures are wanted too; 0: none.
 
     Raises WeatherSourceError when the service does not give what is needed; nothing that is
-    stored has changed then.
+    stored has changed then. InputError for a first day that is still to come.
     """
     with orchard.reading() as connection:
         row = read_site(connection, site)
         own = _own_record(connection, row)
     first = since or date(today.year - DEFAULT_YEARS, 1, 1)
+    if first >= today:
+        raise InputError("the first day to fetch lies before today", given=f"{first}")
     place = Place(row.latitude, row.longitude, row.elevation_m, row.timezone)
     fetched = fetch_nearby(
         service,

@@ -203,6 +203,10 @@ def import_weather(
     form: OutputFormat = Format.TABLE,
 ) -> None:
     """Take a weather file in. What a logger's columns mean is said once and remembered."""
+    if layout is Layout.TABLE and ".dly" in file.suffixes:
+        raise InputError(
+            "a table has our columns", given=f"the archive file {file.name}", todo="Add --as ghcn."
+        )
     if layout is Layout.TABLE:
         from harvest.cli.keeping import Kind
 

@@ -130,7 +130,7 @@ def fetch_nearby(
     if not useful:
         raise NoStationError(
             "one of the stations near by must have days",
-            given="; ".join(notes) or "no values",
+            given="; ".join(note.rstrip(".") for note in notes) or "no values",
             where=", ".join(station.name for station in chosen),
             todo="Look further with --radius, or bring your own file: harvest import weather FILE.",
         )

@@ -178,6 +178,7 @@ def test_trust_is_set_by_name_and_an_unknown_source_is_said(desk: Desk) -> None:
     desk.run("weather", "import", str(desk.folder / "weather.csv"))
     (desk.folder / "a.csv").write_text("SZ000001940,20200101,TMIN,-12,,,S,\n")
     desk.run("weather", "import", str(desk.folder / "a.csv"), "--as", "ghcn")
+    assert "Add --as ghcn" in desk.run("weather", "import", "SZ000001940.dly.gz", code=1).stderr
     told = desk.run("weather", "trust", "Home", "GHCN-Daily SZ000001940", "file")
     assert "GHCN-Daily SZ000001940 before file" in told.stdout
     assert (

@@ -347,7 +347,7 @@ def test_a_missing_year_is_no_trouble_and_a_damaged_file_is_told(
 
 def test_stations_without_a_single_file_are_named(served: Served, tmp_path: Path) -> None:
     served.behaviour["/daily/"] = "404"
-    with pytest.raises(WeatherSourceError, match=r"Basel \(06601\), 2019-2021: no file"):
+    with pytest.raises(WeatherSourceError, match=r"Basel \(06601\), 2019-2021: no file; "):
         fetched(served.service(tmp_path / "kept"))
 
 

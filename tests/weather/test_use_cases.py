@@ -79,10 +79,12 @@ def served(tmp_path: Path) -> Served:
         yield running  # type: ignore[misc]
 
 
-def fetch(orchard: Orchard, served: Served, folder: Path, today: date = TODAY):  # type: ignore[no-untyped-def]
+def fetch(  # type: ignore[no-untyped-def]
+    orchard: Orchard, served: Served, folder: Path, today: date = TODAY,
+    since: date = date(2018, 1, 1),
+):  # fmt: skip
     return fetch_weather(
-        orchard, served.service(folder / "kept"), site="Home", now=NOW, today=today,
-        since=date(2018, 1, 1),
+        orchard, served.service(folder / "kept"), site="Home", now=NOW, today=today, since=since,
     )  # fmt: skip
 
 
@@ -205,6 +207,8 @@ def test_a_fetch_that_fails_leaves_everything_stored_as_it_was(
     import_days(orchard, tmp_path, basel("2015-01-01", "2016-12-31"))
     fetch(orchard, served, tmp_path)
     before, status = weather_of(orchard), weather_status(orchard, TODAY)
+    with pytest.raises(InputError, match="lies before today; given: 2021-03-10"):
+        fetch(orchard, served, tmp_path, since=TODAY)
     served.behaviour["/daily/2021"] = how
     with pytest.raises(WeatherSourceError, match="already stored stays as it is"):
         fetch(orchard, served, tmp_path)
