@@ -281,7 +281,10 @@ AHEAD_SITE = (
 )
 AHEAD_GLUT = " Most at once in the week of {week}: about {kg}."
 AHEAD_EMPTY = " Nothing to pick: {weeks}."
-AHEAD_NONE = "No crop is to be expected of any tree in the seasons that are running."
+AHEAD_NONE = (
+    "No week can be given kilograms: no tree that may still bear in the seasons that are running "
+    "has a ripe date to come."
+)
 AHEAD_CAPTION = (
     "{unit:Kilograms} to pick in each week to come: expected crops spread over the forecast "
     "picking windows. The bar is 8 chances in 10, the line in it the middle. ● marks a week of "
