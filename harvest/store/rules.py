@@ -152,7 +152,7 @@ def doubts(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
         window_days_high [d].
     """
     found = []
-    for name, rule in RULES.items():
+    for name, rule in RULES.items() if len(records.trees) else ():
         answer = rule(records, traits)
         if answer.empty:
             continue

@@ -172,6 +172,10 @@ def test_an_empty_orchard_is_not_doubted(planted: Orchard) -> None:
     assert (list(found.columns), len(found)) == (list(DOUBTS), 0)
 
 
+def test_an_orchard_without_trees_is_not_doubted(sqlite_address: str) -> None:
+    assert open_doubts_of(open_orchard(sqlite_address), TODAY) == []
+
+
 def test_an_import_warns_of_the_line_and_keeps_the_row(planted: Orchard, tmp_path: Path) -> None:
     rows = [{"tree": "apple 1", "date": "2024-09-01", "weight_kg": 12},
             {"tree": "Apple 2", "date": "2024-09-01", "weight_kg": 9},
