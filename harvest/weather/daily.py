@@ -73,6 +73,13 @@ class Daily:
         """`count` values of a column from a day on, nan outside its own days."""
         return _cut(self.columns[column], self.position(first), count)
 
+    def windows(self, column: str, first: Days, count: int) -> Floats:
+        """`count` values of a column from each of some days on, shape (n, count), as `values`."""
+        held = self.columns[column]
+        at = (as_days(first) - self.start).astype(np.int64)[:, None] + np.arange(count)
+        inside = (at >= 0) & (at < len(held))
+        return np.where(inside, held[np.where(inside, at, 0)], np.nan)
+
     def measured_hours(self, first: Day, count: int) -> Floats:
         """Measured hours of `count` days from a day on [degC], shape (count, 24); nan: none."""
         if self.hours is None:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
 import pandas as pd
 
 from harvest.records import Records
-from harvest.seasons import ONE_DAY, Dates, Floats, season_starts
+from harvest.seasons import ONE_DAY, Dates, season_starts
 from harvest.thermal import chill_portions
-from harvest.weather.daily import DayHours
+from harvest.weather.daily import TEMPERATURES, Daily, on_calendar
 from harvest.weather.gaps import DEFAULT_RULES
 from harvest.weather.hours import day_hours, hours_of, on_one_level
 from harvest.weather.site_record import SiteRecords
@@ -28,25 +28,11 @@ WET_MM = 1.0
 
 @dataclass(frozen=True)
 class SiteSeries:
-    """Daily weather of a site from `start` on, nan where missing [degC, mm].
+    """Daily weather of a site as it was measured, and with the gaps filled by the site's rules."""
 
-    `whole`: minimum and maximum with the gaps filled by the site's rules, shape (2, days);
-    `hours`: temperatures measured every hour.
-    """
-
-    start: np.datetime64
     latitude: float
-    tmin_c: Floats
-    tmax_c: Floats
-    precip_mm: Floats
-    whole: Floats
-    hours: DayHours | None
-
-    def window(self, values: Floats, first: Dates, days: int) -> Floats:
-        """Values of so many days from each first day on, shape (n, days)."""
-        at = ((first.astype("datetime64[D]") - self.start) / ONE_DAY)[:, None] + np.arange(days)
-        inside = (at >= 0) & (at < len(values))
-        return np.where(inside, values[np.where(inside, at, 0).astype(np.int64)], np.nan)
+    seen: Daily
+    whole: Daily
 
 
 def site_series(records: Records) -> dict[str, SiteSeries]:
@@ -56,27 +42,12 @@ def site_series(records: Records) -> dict[str, SiteSeries]:
     places, hours = SiteRecords(records.sites, records.weather), records.weather_hours
     by_site = {} if hours is None else dict(tuple(hours.groupby("site")))
     for site, rows in records.weather.groupby("site"):
-        day = rows["date"].to_numpy().astype("datetime64[D]")
-        start = day.min()
-        at = ((day - start) / ONE_DAY).astype(np.int64)
-        columns = []
-        for name in ("tmin_c", "tmax_c", "precip_mm"):
-            values = np.full(int(at.max()) + 1, np.nan)
-            values[at] = rows[name].to_numpy(dtype=float)
-            columns.append(values)
+        own = day_hours(by_site[site]) if site in by_site else None
+        seen = replace(on_calendar(rows), hours=own)
         rules = records.gap_rules.get(str(site), DEFAULT_RULES)
-        filled = places.whole(str(site), day.max() + ONE_DAY, rules)
-        days = None if filled is None else filled.days.between(start, len(columns[0])).columns
-        low, high = columns[:2] if days is None else (days["tmin_c"], days["tmax_c"])
-        found[str(site)] = SiteSeries(
-            start,
-            float(latitude[site]),
-            columns[0],
-            columns[1],
-            columns[2],
-            whole=np.array([low, high]),
-            hours=day_hours(by_site[site]) if site in by_site else None,
-        )
+        filled = places.whole(str(site), seen.start + len(seen), rules)
+        whole = seen if filled is None else filled.days.between(seen.start, len(seen))
+        found[str(site)] = SiteSeries(float(latitude[site]), seen, whole)
     return found
 
 
@@ -85,9 +56,9 @@ def winter_chill(series: SiteSeries, seasons: list[int]) -> dict[int, float]:
     if not seasons:
         return {}
     first = season_starts(seasons, series.latitude) + np.timedelta64(CHILL_FROM, "D")
-    seen = [series.window(each, first, CHILL_DAYS) for each in (series.tmin_c, series.tmax_c)]
-    low, high = (series.window(each, first, CHILL_DAYS) for each in series.whole)
-    known = (~np.isnan(seen[0] + seen[1])).mean(axis=1) >= LEAST_KNOWN
+    seen = sum(series.seen.windows(name, first, CHILL_DAYS) for name in TEMPERATURES)
+    low, high = (series.whole.windows(name, first, CHILL_DAYS) for name in TEMPERATURES)
+    known = (~np.isnan(seen)).mean(axis=1) >= LEAST_KNOWN
     known &= ~np.isnan(low + high).any(axis=1)
     low, high = low[known], high[known]
     if not known.any():
@@ -95,7 +66,7 @@ def winter_chill(series: SiteSeries, seasons: list[int]) -> dict[int, float]:
     days = first[known][:, None] + np.arange(CHILL_DAYS)
     new_year = days.astype("datetime64[Y]").astype("datetime64[D]")
     day_of_year = (days - new_year) / ONE_DAY + 1
-    measured = None if series.hours is None else series.hours.on(days)
+    measured = None if series.seen.hours is None else series.seen.hours.on(days)
     hours = hours_of(low, high, series.latitude, day_of_year)
     slot = day_of_year.astype(np.int64) - 1
     total = on_one_level(partial(chill_portions, every=24), hours, measured, slot)[:, -1]
@@ -112,17 +83,17 @@ def bloom_weather(series: SiteSeries, blooms: Dates) -> pd.DataFrame:
     days = BLOOM_TO - BLOOM_FROM + 1
     bloom: Dates = blooms.astype("datetime64[D]")
     first: Dates = bloom + BLOOM_FROM * ONE_DAY
-    warm = series.window(series.tmax_c, first, days).mean(axis=1)
-    rain = series.window(series.precip_mm, first, days)
+    seen = series.seen
+    warm = seen.windows("tmax_c", first, days).mean(axis=1)
+    rain = seen.windows("precip_mm", first, days)
     wet = np.where(np.isnan(rain).any(axis=1), np.nan, (rain >= WET_MM).sum(axis=1))
-    end = series.start + len(series.tmax_c) * ONE_DAY
-    years = int((end - series.start) / np.timedelta64(365, "D")) + 1
+    years = len(seen) // 365 + 1
     into = first - first.astype("datetime64[Y]").astype("datetime64[D]")
-    start = series.start.astype("datetime64[Y]") + np.arange(years + 1)
+    start = seen.start.astype("datetime64[Y]") + np.arange(years + 1)
     all_first = start.astype("datetime64[D]")[:, None] + into
-    each = series.window(series.tmax_c, all_first.ravel(), days).mean(axis=1)
+    each = seen.windows("tmax_c", all_first.ravel(), days).mean(axis=1)
     each = each.reshape(all_first.shape)
-    seen = (~np.isnan(each)).sum(axis=0)
+    known = (~np.isnan(each)).sum(axis=0)
     total = np.nansum(each, axis=0)
-    usual = np.divide(total, seen, out=np.full(len(first), np.nan), where=seen > 0)
-    return pd.DataFrame({"tmax_c": warm, "wet_days": wet, "usual_tmax_c": usual, "years": seen})
+    usual = np.divide(total, known, out=np.full(len(first), np.nan), where=known > 0)
+    return pd.DataFrame({"tmax_c": warm, "wet_days": wet, "usual_tmax_c": usual, "years": known})
