@@ -64,15 +64,19 @@ UNIT_DAYS, UNIT_REACH_DAYS = 3, 7
 LEAST_REPEATED_DAYS = 20
 
 
+_Marks = dict[str, Bools]
+
+
 @dataclass(frozen=True)
 class _Case:
     """One record under check."""
 
+    rows: pd.DataFrame
+    """As they came in, so that a date may be there twice."""
     days: Daily
     climate: Climate
-
-
-_Marks = dict[str, Bools]
+    taken: _Marks
+    """What the checks before have marked."""
 
 
 def find_suspect(days: pd.DataFrame, climate: Climate | None = None) -> pd.DataFrame:
@@ -92,12 +96,11 @@ def find_suspect(days: pd.DataFrame, climate: Climate | None = None) -> pd.DataF
     if days.empty:
         return nothing_found()
     daily = on_calendar(days)
-    case = _Case(daily, _reference(daily, climate))
     taken = {name: np.zeros(len(daily), dtype=bool) for name in COLUMNS}
+    case = _Case(days, daily, _reference(daily, climate), taken)
     parts = []
-    marks = [(DOUBLE, _doubles(days, daily)), *((rule, check(case)) for rule, check in _CHECKS)]
-    for rule, found in marks:
-        for name, marked in found.items():
+    for rule, check in _CHECKS:
+        for name, marked in check(case).items():
             new = marked & ~taken[name] & ~np.isnan(daily.columns[name])
             taken[name] |= new
             if new.any():
@@ -132,14 +135,14 @@ def _reference(daily: Daily, climate: Climate | None) -> Climate:
     )
 
 
-def _doubles(days: pd.DataFrame, daily: Daily) -> _Marks:
+def _check_doubles(case: _Case) -> _Marks:
     """Dates that stand there more than once with values that differ."""
-    names = [name for name in COLUMNS if name in days]
-    if days["date"].is_unique:
+    names = [name for name in COLUMNS if name in case.rows]
+    if case.rows["date"].is_unique:
         return {}
-    plain = days[["date", *names]].drop_duplicates()
+    plain = case.rows[["date", *names]].drop_duplicates()
     twice = plain.loc[plain["date"].duplicated(keep=False), "date"].unique()
-    marked = np.isin(daily.dates, as_days(np.asarray(twice, dtype="datetime64[s]")))
+    marked = np.isin(case.days.dates, as_days(np.asarray(twice, dtype="datetime64[s]")))
     return dict.fromkeys(names, marked)
 
 
@@ -204,25 +207,30 @@ def _gap_limits(values: Floats) -> tuple[float, float]:
 def _check_jump(case: _Case) -> _Marks:
     found = {}
     for name in TEMPERATURES:
-        values = case.days.columns[name]
+        values = np.where(case.taken[name], np.nan, case.days.columns[name])
         before, after = values - _shifted(values, 1), values - _shifted(values, -1)
         spike = np.where(before * after > 0, np.minimum(np.abs(before), np.abs(after)), 0.0)
-        # At an end of the record or beside a hole there is one neighbour to go by; a fall of
-        # the minimum may be a frost.
-        lone = np.isnan(before) != np.isnan(after)
-        away = np.fmax(before, after)
-        step = np.where(lone, away if name == "tmin_c" else np.abs(away), spike)
-        marked = np.maximum(spike, step) >= SPIKE_C
+        marked, limit = np.zeros(len(values), dtype=bool), SPIKE_C
         known = np.abs(before[~np.isnan(before)])
         if len(known) >= LEAST_CHANGES:
             usual = 1.4826 * float(np.median(known))
-            marked |= step >= max(SPIKE_CHANGES * usual, LEAST_SPIKE_C)
+            limit = min(SPIKE_C, max(SPIKE_CHANGES * usual, LEAST_SPIKE_C))
             away = case.climate.departure(name, values, case.days)
             # One night's frost between mild nights does happen; it must not be lost here.
             away = away if name == "tmin_c" else np.abs(away)
             marked |= (away >= ODD_SPREADS) & (spike >= ODD_CHANGES * usual)
-        found[name] = marked
+        marked |= spike >= limit
+        found[name] = marked | (_lone_step(np.where(marked, np.nan, values), name) >= limit)
     return found
+
+
+def _lone_step(values: Floats, name: str) -> Floats:
+    """Distance of each day from its neighbour, where it has but one: at an end of the record or
+    beside a hole. A fall of the minimum is none, as it may be a frost."""
+    before, after = values - _shifted(values, 1), values - _shifted(values, -1)
+    away = np.fmax(before, after)
+    lone = np.isnan(before) != np.isnan(after)
+    return np.where(lone, away if name == "tmin_c" else np.abs(away), 0.0)
 
 
 def _check_stuck(case: _Case) -> _Marks:
@@ -308,6 +316,7 @@ _READINGS: tuple[Callable[[Floats], Floats], ...] = (
 )
 
 _CHECKS: tuple[tuple[str, Callable[[_Case], _Marks]], ...] = (
+    (DOUBLE, _check_doubles),
     (MIXED, _check_units),
     (IMPOSSIBLE, _check_impossible),
     (CROSSED, _check_crossed),

@@ -132,6 +132,8 @@ def test_the_last_day_and_one_beside_a_hole_have_one_neighbour_to_go_by() -> Non
     for place, high in (("2024-12-31", 31.0), ("2024-08-31", 55.0)):
         hot = with_values(days[days["date"] != "2024-09-01"], place, tmax_c=high)
         assert rules_on(find_suspect(hot), place) == {rules.JUMP}
+    for beside in ({"tmax_c": 31.0}, {"tmax_c": -17.8, "tmin_c": -17.8}):  # a bad neighbour is none
+        assert not rules_on(find_suspect(with_values(days, "2024-12-30", **beside)), "2024-12-31")
     frost = with_values(days, "2024-12-30", tmin_c=8.0, tmax_c=9.0)
     assert find_suspect(with_values(frost, "2024-12-31", tmin_c=-8.0)).empty
     for name in ("basel", "washington_dc"):
