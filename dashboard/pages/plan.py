@@ -118,6 +118,9 @@ def _site(site: PlanSite, measure: str, *, explained: bool) -> Component:
     return pieces.section(
         html.Bdi(shown(site.site)),
         html.P(plan_texts.PLAN_NOTE, className="quiet") if explained else None,
+        html.P(plan_texts.LONG_ROWS.format(first=site.first, last=site.last), className="quiet")
+        if small
+        else None,
         html.Div(
             plain(
                 *lines,

@@ -37,6 +37,9 @@ ANSWERS = {
         "their crop, and of {unknown} something is missing on record."
     ),
 }
+LONG_ROWS = (
+    "Positions {first} to {last} in each row; what does not fit is reached by scrolling sideways."
+)
 PLAN_NOTE = (
     "Each field is a tree, in its row and position, position 1 on the left. The sign and the word "
     "say the same as the colour."

@@ -23,6 +23,8 @@ Rule = Callable[[Records, pd.DataFrame], pd.DataFrame]
 FLOWERING = (60, 69)
 RIPENING_STAGE = 81
 QUARTER_YEAR_DAYS = 365.25 / 4
+# Between the tropics no half of the year is the wrong one for flowers [deg].
+TROPIC_LATITUDE = 23.44
 TIMES_THE_BEST = 10.0
 # A pick typed anew may have been given the day before or after by mistake [d].
 SAME_PICK_WITHIN_DAYS = 1
@@ -66,7 +68,11 @@ def pick_on_a_stripped_tree(records: Records, traits: pd.DataFrame) -> pd.DataFr
 
 
 def bloom_in_the_wrong_half_year(records: Records, traits: pd.DataFrame) -> pd.DataFrame:
-    """Flowers in the half of the year opposite to the usual bloom of the species there."""
+    """Flowers in the half of the year opposite to the usual bloom of the species there.
+
+    Nothing is said between the tropics, where trees flower after rain or when their leaves are
+    taken off (common practice, no source).
+    """
     stages = records.stages[records.stages["bbch"].between(*FLOWERING)]
     latitude = _latitude(records, stages)
     day = days_of_season(stages["date"].to_numpy(), stages["season"].to_numpy(), latitude)
@@ -74,7 +80,7 @@ def bloom_in_the_wrong_half_year(records: Records, traits: pd.DataFrame) -> pd.D
     apart = np.abs((day - usual + 182.625) % 365.25 - 182.625)
     half = pd.Series(np.where(latitude < 0, "south", "north"), stages.index)
     said = "flowers in the wrong half of the year for a tree {half} of the equator"
-    wrong = stages[apart > QUARTER_YEAR_DAYS]
+    wrong = stages[(apart > QUARTER_YEAR_DAYS) & (np.abs(latitude) > TROPIC_LATITUDE)]
     return _answer("stages", wrong, said, stages["bbch"], {"half": half})
 
 

@@ -80,6 +80,11 @@ SOUND: list[dict[str, list[Row]]] = [
      "picks": [{"tree": "Mandarin", "date": "2025-01-20", "weight_kg": 3}]},
     {"stages": [{"tree": "Loquat", "date": "2024-11-20", "bbch": 65}]},
     {"stages": [{"tree": "Peach", "date": "2024-09-01", "bbch": 65}]},
+    # Between the tropics flowers have no half of the year of their own.
+    {"sites": [{"site": "Highland", "latitude": 0.5, "longitude": 37.2}],
+     "trees": [{"tree": "High apple", "site": "Highland", "species": "apple", "cultivar": "Anna",
+                "planted": "2015-01-15"}],
+     "stages": [{"tree": "High apple", "date": "2024-09-12", "bbch": 65}]},
     {"thinnings": [{"tree": "Apple 1", "date": "2024-06-01", "action": "strip"},
                    {"tree": "Apple 2", "date": "2025-06-01", "action": "strip"}],
      "picks": [{"tree": "Apple 1", "date": "2025-09-01", "weight_kg": 3},
