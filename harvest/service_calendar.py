@@ -301,7 +301,8 @@ def _unmarked(all_known: Known) -> OrchardYear:
 
 
 def _crop_due(known: Known) -> list[CropDue]:
-    latitude = known.records.trees.set_index("tree")["latitude"]
+    trees = known.records.trees.set_index("tree")
+    latitude, planted = trees["latitude"], trees["planted"]
     return [
         CropDue(
             tree=row.tree,
@@ -317,5 +318,7 @@ def _crop_due(known: Known) -> list[CropDue]:
             sources=row.sources,
         )
         for row in known.crop_advice
-        if row.act_by is not None and row.advice in ("strip", "limit")
+        if row.act_by is not None
+        and row.advice in ("strip", "limit")
+        and row.act_by >= planted[row.tree].date()
     ]

@@ -17,6 +17,7 @@ from harvest.care import texts
 from harvest.care.calendar_marks import HeatSum, added_mark
 from harvest.care.watch import due, first_catch, reached
 from harvest.errors import InputError, UnknownNameError
+from harvest.service import crop_load
 from harvest.service_calendar import add_item, calendar
 from harvest.service_known import known_on
 from harvest.store.history import UNSIGNED
@@ -187,3 +188,19 @@ def test_leaf_curl_is_watched_for_at_bud_swell_of_peach(planted: Orchard) -> Non
     items = [i for i in calendar(planted, date(2026, 6, 1)).items if "leaf curl" in i.title]
     assert {item.site for item in items} == {"Plains"}
     assert all(6 <= item.first_day.month <= 9 for item in items)  # southern winter
+
+
+def test_a_tree_planted_since_is_not_asked_for_fruit_by_a_day_before_it_stood(
+    sqlite_address: str, tmp_path: Path
+) -> None:
+    orchard = open_orchard(sqlite_address)
+    row = {"site": "Plains", "species": "peach", "cultivar": "own"}
+    trees = [{**row, "tree": "Winter", "planted": "2025-07-10"},
+             {**row, "tree": "Late", "planted": "2025-11-20"}]  # fmt: skip
+    plant(orchard, tmp_path, trees)
+    due = {each.tree: each.act_by for each in crop_load(orchard, date(2025, 11, 21))}
+    assert due["Winter"] == due["Late"]
+    assert due["Late"] is not None
+    assert due["Late"] < date(2025, 11, 20)
+    asked = {i.trees[0] for i in calendar(orchard, date(2025, 11, 21)).items if i.item == "strip"}
+    assert asked == {"Winter"}
