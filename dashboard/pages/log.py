@@ -13,6 +13,7 @@ from dashboard.address import View
 from dashboard.components import pieces
 from dashboard.data import BatchEntry, history
 from dashboard.offline import version
+from dashboard.security import LOG, may
 from dashboard.source import Source
 from dashboard.texts import log as log_texts
 from dashboard.words import count, shown
@@ -29,7 +30,8 @@ def render(source: Source, _view: View) -> Component:
         pieces.page(
             texts.PAGE_TITLES["log"],
             pieces.answer(
-                sentence(history(source.orchard, MOST_LOOKED_AT), now), log_texts.ANSWER_SAFE
+                sentence(history(source.orchard, MOST_LOOKED_AT), now),
+                log_texts.ANSWER_SAFE if may(LOG) else log_texts.MAY_NOT,
             ),
             html.Div(id=FORM, className="log-form", **_version()),
         ),

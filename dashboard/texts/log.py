@@ -5,6 +5,10 @@ from __future__ import annotations
 ANSWER = "{count} in the last seven days; the latest: {note}."
 ANSWER_NONE = "Nothing was logged in the last seven days. Name the tree, tap what you saw, save."
 ANSWER_SAFE = "Without a connection, entries wait on this device and are sent later, each once."
+MAY_NOT = (
+    "Your account may look, but not log: nothing sent from here would be kept. Ask whoever looks "
+    "after the accounts."
+)
 UNITS_OR = "{first} or {second}"
 ENTRY_ONE, ENTRY_MANY = "change was made here", "changes were made here"
 SPRAY_LAW = (

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from flask import g
 
+from dashboard.address import View
 from dashboard.data import BatchEntry, attachments
 from dashboard.entries import choices, take, undone, units
 from dashboard.pages import log as log_page
@@ -258,6 +259,14 @@ def test_other_sites_may_not(source: Source, headers: dict[str, str], as_json: b
     assert answer.status_code == 403
     assert stored(source, "picks") == []
     assert len(read_batches(source.orchard)) == 2
+
+
+def test_who_may_only_look_is_told_so_before_typing(source: Source) -> None:
+    server = app_of(source.orchard).server
+    for role, told in (("look", log_texts.MAY_NOT), ("log", log_texts.ANSWER_SAFE)):
+        with server.test_request_context():
+            g.person_role = role
+            assert told in str(log_page.render(source, View()))
 
 
 def test_under_a_prefix_the_addresses_keep_it(source: Source) -> None:
