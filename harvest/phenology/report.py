@@ -28,9 +28,11 @@ MUCH_FILLED = 0.1
 OVERDUE = 0.95
 # Beyond this one the event has most likely come and was not logged.
 MISSED = 0.995
-# The same for a ripe date that hangs on a bloom nobody logged, and for a bloom of a species of
-# which nobody ever logged a stage at the site: there, silence says little of the tree.
+# The same for a ripe date that hangs on a bloom nobody logged.
 MISSED_UNSEEN = 0.8
+# The same for a bloom of a species of which nobody ever logged a stage at the site, so that silence
+# says little of the tree; not sooner, as the frost watch goes on to three weeks after bloom.
+BLOOM_UNSEEN = 0.95
 FEW_SEASONS = 3
 
 
@@ -116,7 +118,7 @@ def _bloom_missed(facts: pd.DataFrame, records: Records) -> NDArray[np.bool_]:
     kind = ["site", "species"]
     trees = records.trees[records.trees["tree"].isin(records.stages["tree"])]
     logged = pd.MultiIndex.from_frame(facts[kind]).isin(pd.MultiIndex.from_frame(trees[kind]))
-    most = np.where(logged, MISSED, MISSED_UNSEEN)
+    most = np.where(logged, MISSED, BLOOM_UNSEEN)
     return np.asarray(facts["bloom_due"].to_numpy() > most)
 
 
