@@ -17,15 +17,17 @@ from harvest.weather.daily import TEMPERATURES, YEAR_SLOTS, Bools, Daily, Floats
 from harvest.weather.neighbours import brought_to
 
 LONGEST_INTERPOLATED_DAYS = 3
-# Days to either side over which the mean of a day of the year is taken, at first.
-CLIMATE_DAYS = 15
+# Days to either side over which the mean of a day of the year is taken; where the record knows
+# none of them, the wider span. Beyond it lies another season.
+CLIMATE_DAYS, WIDEST_CLIMATE_DAYS = 15, 30
 
 RULES: dict[str, str] = {
     "none": "Missing days stay missing; what rests on them is unknown.",
     "interpolate": "A straight line across at most three missing days, known days on both sides.",
     "neighbours": "The day at the nearest other sites of the orchard, at most 150 km away, brought "
     "to the site's level by the days they share, else by height.",
-    "climate": "The site's own mean of that day of the year and the fortnight to either side.",
+    "climate": "The site's own mean of that day of the year and the fortnight to either side, or "
+    "a month where it has none in that fortnight.",
 }
 DEFAULT_RULES = ("interpolate", "neighbours", "climate")
 """What is tried where a site's keeper has chosen nothing, nearest to the missing day first."""
@@ -137,27 +139,21 @@ def _across(days: Daily, column: str) -> Floats:
 
 
 def usual_days(days: Daily, column: str) -> Floats:
-    """Mean of each day of the year over the days around it, shape (366,); nan without a value.
-
-    The window widens until every day of the year has a value.
-    """
+    """Mean of each day of the year over the days around it, shape (366,); nan without a value."""
     values = days.columns[column]
     known = ~np.isnan(values)
     slot = day_slot(days.dates)
     total = np.bincount(slot[known], values[known], minlength=YEAR_SLOTS)
     count = np.bincount(slot[known], minlength=YEAR_SLOTS).astype(float)
-    window = CLIMATE_DAYS
-    while True:
+    mean = np.full(YEAR_SLOTS, np.nan)
+    for window in (CLIMATE_DAYS, WIDEST_CLIMATE_DAYS):
         near = np.ones(2 * window + 1)
         sums, counts = (
             np.convolve(np.concatenate([a[-window:], a, a[:window]]), near, mode="valid")
             for a in (total, count)
         )
-        if counts.min() > 0 or window >= YEAR_SLOTS // 2:
-            mean = np.full(YEAR_SLOTS, np.nan)
-            np.divide(sums, counts, out=mean, where=counts > 0)
-            return mean
-        window = min(2 * window, YEAR_SLOTS // 2)
+        np.divide(sums, counts, out=mean, where=np.isnan(mean) & (counts > 0))
+    return mean
 
 
 def _usual(days: Daily, column: str) -> Floats:

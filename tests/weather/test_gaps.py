@@ -140,6 +140,19 @@ def test_mean_of_a_day_of_the_year_is_that_of_its_fortnights() -> None:
     assert np.ptp(usual) > 15
 
 
+def test_a_day_of_another_season_is_no_climate() -> None:
+    """Two months in spring say nothing of July; what nobody knows stays unknown."""
+    rows = record("basel", "2025-03-01", "2025-07-31")
+    known = rows["date"].dt.month < 5
+    rows.loc[~known, ["tmin_c", "tmax_c"]] = np.nan
+    filled = fill_gaps(on_calendar(rows), ("interpolate", "climate"))
+    may_30 = int((~known).idxmax()) + 29
+    assert set(filled.rule[known]) == {""}
+    assert set(filled.rule[~known][:30]) == {"climate"}
+    assert set(filled.rule[may_30 + 1 :]) == {"none"}
+    assert np.isnan(filled.days.columns["tmax_c"][may_30 + 1 :]).all()
+
+
 def test_filled_days_of_an_open_record_are_near_the_truth() -> None:
     """Single days hidden at Basel: a straight line must beat the mean of the season by far, and
     the mean of the season must come within the spread of the days themselves."""
