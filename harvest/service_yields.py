@@ -204,10 +204,16 @@ def thinning(
     """To how many fruit each tree that keeps a crop is thinned, how far apart, when; and why."""
     known = known or known_on(orchard, as_of)
     estimates = _estimates(known, season)
-    bloom = {
+    trees = known.records.trees
+    logged = trees[trees["tree"].isin(known.records.stages["tree"])]
+    kinds = set(zip(logged["site"], logged["species"], strict=True))
+    bloom = {  # where nobody logs a stage, the forecast of a bloom only moves with the day
         row.tree: row.quantiles
         for row in known.forecast
-        if row.event == "full bloom" and row.quantiles and season in (None, row.season)
+        if row.event == "full bloom"
+        and row.quantiles
+        and season in (None, row.season)
+        and (row.site, row.species) in kinds
     }
     return thinning_plans(
         known.records,

@@ -20,6 +20,7 @@ from harvest.errors import InputError, UnknownNameError
 from harvest.service import crop_load
 from harvest.service_calendar import add_item, calendar
 from harvest.service_known import known_on
+from harvest.service_yields import thinning
 from harvest.store.history import UNSIGNED
 from harvest.store.orchard import Orchard, open_orchard
 from harvest.store.reference import watch_table
@@ -204,3 +205,16 @@ def test_a_tree_planted_since_is_not_asked_for_fruit_by_a_day_before_it_stood(
     assert due["Late"] < date(2025, 11, 20)
     asked = {i.trees[0] for i in calendar(orchard, date(2025, 11, 21)).items if i.item == "strip"}
     assert asked == {"Winter"}
+
+
+def test_where_nobody_logs_stages_thinning_and_advice_name_one_last_day(
+    sqlite_address: str, tmp_path: Path
+) -> None:
+    orchard = open_orchard(sqlite_address)
+    tree = {"tree": "A", "site": "Plains", "species": "apple", "cultivar": "Gala"}
+    plant(orchard, tmp_path, [{**tree, "planted": "2021-07-10"}])
+    days = {
+        day: (crop_load(orchard, day)[0].act_by, thinning(orchard, day)[0].end)
+        for day in (date(2025, 9, 1), date(2025, 10, 25))
+    }
+    assert len({last for pair in days.values() for last in pair}) == 1
