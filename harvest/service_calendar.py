@@ -273,6 +273,8 @@ def _once_asked_for(orchard: Orchard, known: Known) -> list[CalendarItem]:
     items = [*known.once(_unmarked).items, *own]
     trees = known.records.trees
     late = trees["removed"] >= pd.Timestamp(known.as_of - timedelta(days=GONE_DAYS))
+    # What a tree was before it was grafted over is over, but the tree stands.
+    late &= trees["tree"] == trees["own_name"] if "own_name" in trees else True
     if late.any():
         standing = trees.assign(removed=trees["removed"].mask(late))
         there = {item.uid for item in items}

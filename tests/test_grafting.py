@@ -14,6 +14,7 @@ from harvest.grafting import OF_ONE_LIFE
 from harvest.records import Records
 from harvest.seasons import leaf
 from harvest.service import crop_load, yields
+from harvest.service_calendar import calendar_file
 from harvest.service_known import Known
 from harvest.service_yields import crop_estimate
 from harvest.store.orchard import Orchard
@@ -81,6 +82,7 @@ def test_forecasts_and_pools_follow(orchard: Orchard, tmp_path: Path) -> None:
     new = next(e for e in soon.forecast if (e.tree, e.event) == ("Apple 1", "ripe"))
     assert new.status == "unknown"
     assert "Grafted over on 10 Mar 2020: the new wood bears no fruit" in new.warnings[0]
+    assert b"BEGIN:VEVENT" in calendar_file(orchard, date(2020, 5, 1))
     crop = {each.tree: each for each in crop_estimate(orchard, date(2020, 5, 1))}
     assert crop["Apple 1"].kg[0.9] == 0 < crop["Apple 2"].kg[0.1]
     pools = known.past_seasons.groupby("cultivar")["tree"].agg(set)
