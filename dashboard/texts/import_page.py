@@ -9,8 +9,8 @@ ANSWER = (
 ANSWER_MORE = "A header row on top, one record a row, or a notebook’s table with a column a season."
 DROP = "Drop a CSV or Excel (.xlsx) file here, or press to choose one"
 LIMIT = (
-    "At most {most} MB. Dates are written like 2026-04-27 or with the month by its name; others are "
-    "read where they can mean one day only."
+    "At most {most} MB. Dates are written like 2026-04-27 or with the month by its name; others "
+    "are read where they can mean one day only."
 )
 KIND = "Kind of record"
 GUESSED = "{file}: {rows} with {columns}. It looks like {kind}; choose another kind if it is not."
