@@ -35,6 +35,7 @@ from harvest.yields.curves import (
 )
 from harvest.yields.did_it_pay import did_it_pay
 from harvest.yields.expectation import fair_table
+from harvest.yields.frost_damage import crops_left
 from harvest.yields.load_rules import YieldReference
 from harvest.yields.overrules import overrule_note, overrules
 from harvest.yields.reasons import season_reasons
@@ -318,7 +319,9 @@ def forecasts_and_picked(
 ) -> list[ForecastPicked]:
     """What would have been expected at the start of some past seasons, and what was picked."""
     known = known or known_on(orchard, as_of)
-    return forecast_against_picked(known.records, _fair(known), seasons, yield_reference())
+    return forecast_against_picked(
+        known.records, _fair(known), seasons, yield_reference(), _frost(known)
+    )
 
 
 def _windows(forecasts: Sequence[EventForecast]) -> dict[tuple[str, int], PickingWindow]:
@@ -364,7 +367,15 @@ def _fair(known: Known) -> pd.DataFrame:
 
 
 def _estimates(known: Known, season: int | None) -> list[CropEstimate]:
-    return _once(known, season, lambda: crop_estimates(known.records, season, yield_reference()))
+    return _once(
+        known,
+        season,
+        lambda: crop_estimates(known.records, season, yield_reference(), frost=_frost(known)),
+    )
+
+
+def _frost(known: Known) -> pd.Series:
+    return _once(known, crops_left, lambda: crops_left(known.records, yield_reference().frost_kill))
 
 
 def _fair_of(known: Known, trees: frozenset[str] | None) -> pd.DataFrame:

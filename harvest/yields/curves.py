@@ -10,7 +10,6 @@ import pandas as pd
 from harvest.records import Records
 from harvest.seasons import season_start
 from harvest.yields.crop_estimate import crop_estimates
-from harvest.yields.frost_damage import crops_left
 from harvest.yields.load_rules import YieldReference
 from harvest.yields.plain_rows import plain_rows
 from harvest.yields.result import CumulativePoint, ForecastPicked, TrunkPoint
@@ -57,12 +56,16 @@ def yield_by_trunk(fair: pd.DataFrame) -> list[TrunkPoint]:
 
 
 def forecast_against_picked(
-    records: Records, fair: pd.DataFrame, seasons: Sequence[int], reference: YieldReference
+    records: Records,
+    fair: pd.DataFrame,
+    seasons: Sequence[int],
+    reference: YieldReference,
+    frost: pd.Series,
 ) -> list[ForecastPicked]:
     """What would have been expected at each season's start, and what was picked [kg].
 
     Only what was on record the day before the season began counts, by `Records.until`. Trees of
-    both hemispheres are judged at their own season's start.
+    both hemispheres are judged at their own season's start. `frost` as for `crop_estimates`.
     """
     counted = fair[fair["counted"]].sort_values("season").set_index(["tree", "season"])["weight_kg"]
     picked = counted.to_dict()
@@ -70,7 +73,6 @@ def forecast_against_picked(
     before = own.cumcount()
     usual = ((own.cumsum() - counted) / before.where(before > 0)).to_dict()
     south = dict(zip(records.trees["tree"], records.trees["latitude"] < 0, strict=True))
-    frost = crops_left(records, reference.frost_kill)
     rows = []
     for season in seasons:
         for southern in (False, True):

@@ -19,6 +19,7 @@ from harvest.yields.curves import (
     yield_by_trunk,
 )
 from harvest.yields.expectation import fair_table
+from harvest.yields.frost_damage import crops_left
 from harvest.yields.result import CropBasis, CropEstimate
 from harvest.yields.weekly_crop import PickingWindow, weekly_crop
 from tests.yields.forward import coffee_trial, reference
@@ -78,7 +79,9 @@ def test_a_past_forecast_sees_only_what_was_known_then() -> None:
     # The frames made for tests hold no forecast weather; every issue would be cut off as well.
     records = records.__class__(**{**vars(records), "weather_ahead": records.weather.assign(
         issued=records.weather["date"])})  # fmt: skip
-    rows = forecast_against_picked(records, fair_table(records, reference()), [2014], reference())
+    frost = crops_left(records, reference().frost_kill)
+    fair = fair_table(records, reference())
+    rows = forecast_against_picked(records, fair, [2014], reference(), frost)
     assert len(rows) == len(trial.kg)
     assert {row.as_of for row in rows} == {date(2014, 1, 1)}
     own = dict(zip((row["tree"] for row in trial.trees), trial.kg[:, :3], strict=True))
