@@ -31,7 +31,7 @@ from harvest.weather.station_list import (
 
 # Time allowed [s] between two bytes, for one file once the service has answered at all, and for
 # the first file when the list could not be had just before.
-SILENCE_SECONDS = 4.0
+SILENCE_SECONDS = 3.5
 FILE_SECONDS = 30.0
 SECOND_TRY_SECONDS = 1.5
 # Files of years that are over for good are kept this long before they are asked for again [s].
