@@ -75,6 +75,7 @@ from harvest.service_imports import (
 from harvest.service_known import Known, known_on
 from harvest.service_people import Person, cookie_key, sign_in, sign_out, who_holds
 from harvest.service_records import (
+    KINDS_IN_WORDS,
     Asked,
     Attachment,
     BatchEntry,
@@ -148,7 +149,8 @@ from harvest.yields.result import (
 )
 
 __all__ = [
-    "CHOICES", "CM_PER_IN", "GROUPINGS", "KEPT_AS", "KG_PER_LB", "SIGNS", "SPRAY_CAUTIONS", "About",
+    "CHOICES", "CM_PER_IN", "GROUPINGS", "KEPT_AS", "KG_PER_LB", "KINDS_IN_WORDS", "SIGNS",
+    "SPRAY_CAUTIONS", "About",
     "Advice", "Asked", "Attachment", "Backtest", "Basis", "BatchEntry", "BeeWeather", "BloomFrost",
     "CalendarItem", "Case", "ChangeEntry", "ClimateFit", "ClimateShare", "Condition",
     "ConflictError", "Course", "Crop", "CropAdvice", "CropEstimate", "CropToCome", "CropsAhead",

@@ -38,6 +38,7 @@ from harvest.store.exporting import Exported, export_folder
 from harvest.store.finding import find_record, kind_of, state_of
 from harvest.store.history import Signature
 from harvest.store.history_reading import (
+    KINDS_IN_WORDS,
     BatchEntry,
     ChangeEntry,
     Counts,
@@ -64,6 +65,7 @@ from harvest.tree_years import with_seasons
 
 __all__ = [
     "DAILY_KEPT",
+    "KINDS_IN_WORDS",
     "OF_ONE_TREE",
     "Asked",
     "Attachment",

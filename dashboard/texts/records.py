@@ -92,19 +92,6 @@ LATELY_TITLE = "What was done lately"
 LATELY_LINE = "{when}, by {who}: {action} {note} ({counts})"
 LATELY_UNDONE = "taken back"
 COUNTS = ("{n} new", "{n} changed", "{n} removed")
-TABLES = {
-    "weather": "days of weather",
-    "weather_sources": "sources of weather",
-    "weather_stations": "weather stations",
-    "weather_ahead": "days ahead",
-    "weather_hours": "days with hours",
-    "weather_gaps": "rules for missing days",
-    "calendar_marks": "marks on the calendar",
-    "experience": "cultivars from other orchards",
-    "dismissed": "warnings let stand",
-    "settings": "settings",
-    "attachments": "photos and notes",
-}
 ACTIONS = {
     "fetch": "fetched weather for",
     "trust": "set which weather counts first at",

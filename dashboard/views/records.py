@@ -7,7 +7,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from dashboard.data import Asked, BatchEntry, ChangeEntry, Condition, RecordField, Shown
+from dashboard.data import (
+    KINDS_IN_WORDS,
+    Asked,
+    BatchEntry,
+    ChangeEntry,
+    Condition,
+    RecordField,
+    Shown,
+)
 from dashboard.measures import filled, in_us, metric_of, unit, value
 from dashboard.texts import log as log_texts
 from dashboard.texts import records as record_texts
@@ -275,7 +283,7 @@ def counts_words(entry: BatchEntry) -> str:
             for template, number in zip(record_texts.COUNTS, each.told, strict=True)
             if number
         ]
-        name = record_texts.TABLES.get(each.kind, each.kind)
+        name = KINDS_IN_WORDS.get(each.kind, each.kind)
         said.append(f"{name}: {', '.join(parts)}")
     return "; ".join(said)
 

@@ -14,6 +14,7 @@ from harvest.cli.output import Format, as_plain, count, print_csv, print_json, p
 from harvest.cli.safekeeping import opened_to_write
 from harvest.cli.signing import signature
 from harvest.service_records import (
+    KINDS_IN_WORDS,
     BatchEntry,
     ChangeEntry,
     Counts,
@@ -24,18 +25,6 @@ from harvest.service_records import (
     undo_batch,
 )
 
-KINDS_IN_WORDS = {
-    "weather": "days of weather",
-    "weather_sources": "sources of weather",
-    "weather_stations": "weather stations",
-    "weather_ahead": "days ahead",
-    "weather_hours": "days with hours",
-    "weather_gaps": "rules for missing days",
-    "calendar_marks": "marks on the calendar",
-    "experience": "cultivars from other orchards",
-    "dismissed": "warnings let stand",
-    "attachments": "photos and notes",
-}
 SETTINGS = {
     "dates": "order of dates",
     "week_starts": "first day of the week",

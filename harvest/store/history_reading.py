@@ -35,6 +35,21 @@ HIDDEN_OF = {
     "settings": {"name"},
 }
 
+KINDS_IN_WORDS = {
+    "weather": "days of weather",
+    "weather_sources": "sources of weather",
+    "weather_stations": "weather stations",
+    "weather_ahead": "days ahead",
+    "weather_hours": "days with hours",
+    "weather_gaps": "rules for missing days",
+    "calendar_marks": "marks on the calendar",
+    "experience": "cultivars from other orchards",
+    "dismissed": "warnings let stand",
+    "settings": "settings",
+    "attachments": "photos and notes",
+}
+"""Kinds of the history that are no records, as people call them."""
+
 
 @dataclass(frozen=True)
 class Counts:

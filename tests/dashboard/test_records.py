@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.data import Shown
+from dashboard.data import KINDS_IN_WORDS, Shown
 from dashboard.pages import records as page
 from dashboard.pages.records_below import below, conflict_table, doubts_part
 from dashboard.record_changes import copied, done, edited, insisted, removed, rows_for
@@ -245,7 +245,7 @@ def test_every_change_of_every_kind_has_its_words() -> None:
     actions = set(re.findall(r'\bbatch\(\s*connection, "([a-z ]+)"', code))
     assert len(actions) > 12
     assert actions <= set(record_texts.ACTIONS)
-    assert set(TRACKED) <= set(record_texts.TABLES) | set(record_texts.KIND_COUNTS)
+    assert set(TRACKED) <= set(KINDS_IN_WORDS) | set(record_texts.KIND_COUNTS)
 
 
 def test_what_looks_wrong_can_stand(source: Source) -> None:
